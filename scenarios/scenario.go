@@ -1,0 +1,126 @@
+package scenarios
+
+import (
+	"slices"
+	"time"
+
+	"kilter/physics"
+)
+
+// Scenario is one story on one site: what happens, and what must hold.
+type Scenario struct {
+	Name  string // short name: the file's base name without its extension
+	Title string
+	Story string // why it is told, and where its limits come from
+
+	Site   *Site
+	Starts time.Time // in Zone
+	Zone   *time.Location
+	Lasts  time.Duration
+	Seed   uint64
+	Step   time.Duration
+
+	Commands     []string // devices that the controller may command
+	ImportWanted []Window // when charging from the grid is intended
+	ExportWanted []Window // when feeding the grid is intended
+	Cheap        []Window // when the tariff signal says that energy is cheap
+
+	Events []Event // in the order of their time
+	Must   Must
+
+	Source string // the file that it was read from, for messages
+}
+
+// Window is a span of time since the start, From included and To excluded.
+type Window struct{ From, To time.Duration }
+
+// Event is one thing that happens. Either Action or Link is set.
+type Event struct {
+	At       time.Duration // since the start
+	Device   string        // a device's name, or SkyName
+	Action   physics.Action
+	Link     *LinkFault
+	Disturbs bool   // the settling of grid flow is judged after it
+	Text     string // for people
+	Line     int    // of the scenario file, for messages
+}
+
+// SkyName stands in place of a device's name in events of the sky.
+const SkyName = "sky"
+
+// LinkFault is something wrong between a device and its client.
+type LinkFault struct {
+	Kind  LinkFaultKind
+	Lasts time.Duration
+}
+
+// LinkFaultKind says what is wrong with a link.
+type LinkFaultKind uint8
+
+// The kinds of link fault.
+const (
+	Silent LinkFaultKind = iota // requests are taken and never answered
+)
+
+// String gives the fault's word in a scenario file.
+func (k LinkFaultKind) String() string { return [...]string{"silent"}[k] }
+
+// Must is what must hold; what is nil is not judged.
+type Must struct {
+	Import      *Bound // grid import
+	Export      *Bound // grid export
+	Settle      *Settle
+	Hunting     *Hunting
+	Circulating *Bound // one battery charging another
+	SOCSpread   *Spread
+}
+
+// Bound is an upper limit that may be exceeded for at most Except at a time.
+type Bound struct {
+	BelowW float64
+	Except time.Duration
+}
+
+// Settle asks grid flow to come into a band within a time after each
+// disturbance.
+type Settle struct {
+	BandW  float64
+	Within time.Duration
+}
+
+// Hunting limits what oscillation the batteries add.
+type Hunting struct {
+	BelowW     float64
+	GoneWithin time.Duration
+}
+
+// Spread limits the distance between states of charge from a time on.
+type Spread struct {
+	Below float64 // share of the capacity, 0..1
+	From  time.Duration
+}
+
+// DefaultStep is the step of a scenario that names none.
+const DefaultStep = 100 * time.Millisecond
+
+// WithSeed returns the scenario with another seed.
+func (s *Scenario) WithSeed(seed uint64) *Scenario {
+	c := s.withOwnSite()
+	c.Seed = seed
+	c.Site.Plant.Seed = seed
+	return c
+}
+
+// WithSky returns the scenario under a measured sky, which replaces the clear
+// sky; LoadSky reads one.
+func (s *Scenario) WithSky(points []physics.IrradiancePoint) *Scenario {
+	c := s.withOwnSite()
+	c.Site.Plant.Sky.Irradiance = slices.Clone(points)
+	return c
+}
+
+func (s *Scenario) withOwnSite() *Scenario {
+	c, site := *s, *s.Site
+	c.Site = &site
+	return &c
+}

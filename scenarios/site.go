@@ -1,0 +1,74 @@
+package scenarios
+
+import (
+	"time"
+
+	"kilter/physics"
+)
+
+// Site is what is wired where: the plant's parameters, and for each device its
+// name, its place and how it answers on the wire.
+type Site struct {
+	Name    string
+	Title   string
+	Plant   physics.Site // the tree of feeders is in Plant.Feeders
+	Devices []Device     // in the order of the wiring tree; meters are devices too
+	Source  string       // the file that it was read from, for messages
+}
+
+// DeviceKind says in which list of the plant a device is found.
+type DeviceKind uint8
+
+// The kinds of device.
+const (
+	Inverter DeviceKind = iota
+	Meter
+	Array
+	Load
+	Charger
+	Tariff
+)
+
+var kindNames = [...]string{"inverter", "meter", "array", "load", "charger", "tariff"}
+
+// String gives the kind's word in a site file.
+func (k DeviceKind) String() string { return kindNames[k] }
+
+// Device is one device of a site.
+type Device struct {
+	Name   string
+	Kind   DeviceKind
+	Index  int    // in the plant's list of this kind; 0 for a tariff signal, which the plant does not know
+	Feeder string // the feeder that it is wired to
+	Wire   *Wire  // nil: it does not answer on the wire
+}
+
+// Wire says how a device answers on Modbus.
+type Wire struct {
+	// Map is "sunspec", the name of a built-in declared map, or the path of a map's
+	// file, already joined with the folder of the site file that names it.
+	Map          string
+	Unit         byte          // unit id, 1 to 247
+	Sign         string        // overrides the map's sign; empty leaves it as the map states it
+	Base         int           // first register of a SunSpec chain
+	ReplyTimeout time.Duration // what a client waits for an answer that does not come
+	Line         int           // of the site file, for messages
+}
+
+// The overriding signs of a wire.
+const (
+	ChargingPositive    = "charging positive"
+	DischargingPositive = "discharging positive"
+	ImportPositive      = "import positive"
+	ExportPositive      = "export positive"
+)
+
+// Find returns the device of that name.
+func (s *Site) Find(name string) (Device, bool) {
+	for _, d := range s.Devices {
+		if d.Name == name {
+			return d, true
+		}
+	}
+	return Device{}, false
+}

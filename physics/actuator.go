@@ -1,0 +1,95 @@
+package physics
+
+// actuator turns a wanted power into an output power: a ramp limit, then a
+// first-order lag. Both are solved exactly over a tick.
+//
+// While the ramp r moves with slope s from r0, the lag tau y' = r - y has the
+// solution y(t) = r(t) - s tau + (y0 - r0 + s tau) e^(-t/tau), and its mean over h is
+// mean(r) - tau (y(h) - y0)/h, which follows from integrating tau y' = r - y. The tick
+// is split where the ramp reaches its end. Source: closed form of the linear
+// equation; common practice.
+type actuator struct {
+	up, down float64 // ramp limits [W/s]; 0 means none
+	tau      float64 // lag [s]; 0 means none
+	h        float64 // tick [s]
+	decay    float64 // e^(-h/tau)
+
+	ramp  float64 // r at the end of the last tick [W]
+	value float64 // y at the end of the last tick [W]
+	mean  float64 // mean of y over the last tick [W]
+}
+
+func newActuator(up, down, tau, h float64) actuator {
+	a := actuator{up: up, down: down, tau: tau, h: h}
+	if tau > 0 {
+		a.decay = exp(-h / tau)
+	}
+	return a
+}
+
+// move follows the wanted power for one tick.
+func (a *actuator) move(want float64) {
+	if a.ramp == want {
+		if a.value == want { // at rest, the common case
+			a.mean = want
+			return
+		}
+		a.hold(want)
+		return
+	}
+	slope, limit := 0.0, a.up
+	if want < a.ramp {
+		limit = a.down
+	}
+	if limit == 0 {
+		a.ramp = want
+		a.hold(want)
+		return
+	}
+	slope = limit
+	if want < a.ramp {
+		slope = -limit
+	}
+	rest := (want - a.ramp) / slope // time until the ramp ends [s]
+	if rest >= a.h {
+		r0, y0 := a.ramp, a.value
+		r1 := r0 + float64(slope*a.h)
+		if rest == a.h {
+			r1 = want
+		}
+		y1 := r1
+		if a.tau > 0 {
+			st := slope * a.tau
+			y1 = (r1 - st) + float64((y0-r0+st)*a.decay)
+		}
+		a.mean = (r0+r1)/2 - float64(a.tau*(y1-y0))/a.h
+		a.ramp, a.value = r1, y1
+		return
+	}
+	// The ramp ends within the tick.
+	r0, y0 := a.ramp, a.value
+	area := float64((r0 + want) / 2 * rest)
+	area += float64(want * (a.h - rest))
+	y1 := want
+	if a.tau > 0 {
+		st := slope * a.tau
+		ym := (want - st) + float64((y0-r0+st)*exp(-rest/a.tau))
+		y1 = want + float64((ym-want)*exp(-(a.h-rest)/a.tau))
+	}
+	a.mean = (area - float64(a.tau*(y1-y0))) / a.h
+	a.ramp, a.value = want, y1
+}
+
+// hold follows a constant ramp value for one tick.
+func (a *actuator) hold(r float64) {
+	if a.tau == 0 {
+		a.value, a.mean = r, r
+		return
+	}
+	y0 := a.value
+	a.value = r + float64((y0-r)*a.decay)
+	a.mean = r - float64(a.tau*(a.value-y0))/a.h
+}
+
+// force sets the output at once, as a contactor or an empty battery does.
+func (a *actuator) force(v float64) { a.ramp, a.value, a.mean = v, v, v }

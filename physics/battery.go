@@ -1,0 +1,103 @@
+package physics
+
+// Battery is the runtime state of one battery, modelled by its energy.
+//
+//	dE/dt = ChargeEfficiency x P       while P >= 0
+//	dE/dt = P / DischargeEfficiency    while P < 0
+//
+// P is the power at the terminals [W], charging positive; E the stored energy [Wh];
+// SOC = E / CapacityWh. Near full the largest charging power falls linearly from
+// TaperAboveSOC to nothing at 1, near empty the largest discharging power from
+// ReserveSOC + TaperBelowSOC to nothing at ReserveSOC; so that the ends are
+// reached in finite time, the tapered power is never less than a fiftieth of the
+// largest. Within a tick no more flows than fills or drains what is left, so that SOC
+// stays within its bounds. Not modelled here: voltage, temperature, ageing, standby loss.
+// Source: energy bookkeeping, common practice; check values BA-02 to BA-04.
+type Battery struct {
+	SOC   float64 // true state of charge [1]
+	stock sum     // stored energy [Wh]
+	loss  sum     // energy lost between terminals and store [Wh]
+
+	par         BatteryParams
+	chargeMax   float64 // what it could take now [W]
+	dischMax    float64 // what it could give now, positive [W]
+	chargeSpan  float64 // 1/(1 - TaperAboveSOC)
+	dischSpan   float64 // 1/TaperBelowSOC
+	fillW       float64 // power that fills the whole capacity within one tick [W]
+	drainW      float64 // power that drains the whole capacity within one tick [W]
+	initialWh   float64
+	perCapacity float64
+	hours       float64 // tick [h]
+}
+
+const leastTaper = 0.02
+
+func newBattery(p BatteryParams, stepS float64) Battery {
+	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600}
+	b.fillW = p.CapacityWh / (p.ChargeEfficiency * b.hours)
+	b.drainW = p.CapacityWh * p.DischargeEfficiency / b.hours
+	if p.TaperAboveSOC > 0 && p.TaperAboveSOC < 1 {
+		b.chargeSpan = 1 / (1 - p.TaperAboveSOC)
+	}
+	if p.TaperBelowSOC > 0 {
+		b.dischSpan = 1 / p.TaperBelowSOC
+	}
+	b.set(p.InitialSOC)
+	b.initialWh = b.stock.value()
+	return b
+}
+
+// set makes the state of charge what it is told.
+func (b *Battery) set(soc float64) {
+	b.stock = sum{total: soc * b.par.CapacityWh}
+	b.SOC = soc
+	b.rate()
+}
+
+// rate works out what the battery can take and give at its state of charge.
+func (b *Battery) rate() {
+	p := &b.par
+	b.chargeMax = p.MaxChargeW
+	if b.chargeSpan > 0 && b.SOC > p.TaperAboveSOC {
+		b.chargeMax *= max(float64((1-b.SOC)*b.chargeSpan), leastTaper)
+	}
+	b.chargeMax = min(b.chargeMax, (1-b.SOC)*b.fillW)
+	above := b.SOC - p.ReserveSOC
+	b.dischMax = p.MaxDischargeW
+	if above <= 0 {
+		b.dischMax = 0
+		return
+	}
+	if b.dischSpan > 0 && above < p.TaperBelowSOC {
+		b.dischMax *= max(float64(above*b.dischSpan), leastTaper)
+	}
+	b.dischMax = min(b.dischMax, above*b.drainW)
+}
+
+// ChargeRoomW is the largest power that the battery could take now at its terminals [W], >= 0.
+func (b *Battery) ChargeRoomW() float64 { return b.chargeMax }
+
+// DischargeRoomW is the largest power that the battery could give now at its terminals [W], >= 0.
+func (b *Battery) DischargeRoomW() float64 { return b.dischMax }
+
+// StoredWh is the energy in store [Wh].
+func (b *Battery) StoredWh() float64 { return b.stock.value() }
+
+// LostWh is the energy lost between terminals and store since the start [Wh].
+func (b *Battery) LostWh() float64 { return b.loss.value() }
+
+// book moves one tick's mean power at the terminals [W] into the store.
+func (b *Battery) book(meanW float64) {
+	if meanW == 0 {
+		return
+	}
+	atTerminals := meanW * b.hours
+	stored := atTerminals * b.par.ChargeEfficiency
+	if meanW < 0 {
+		stored = atTerminals / b.par.DischargeEfficiency
+	}
+	b.stock.add(stored)
+	b.loss.add(atTerminals - stored)
+	b.SOC = min(max(b.stock.value()*b.perCapacity, 0), 1) // rounding alone can pass the ends
+	b.rate()
+}

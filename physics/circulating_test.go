@@ -1,0 +1,124 @@
+package physics
+
+import (
+	"fmt"
+	"math"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+)
+
+// drift returns how fast the two inverters move apart after the loops have settled
+// [W/s each], and the mean grid flow meanwhile [W].
+func drift(s Site) (wps, gridW float64) {
+	p := mustNew(s)
+	run(p, 60)
+	from := (p.Inverters[1].PowerW - p.Inverters[0].PowerW) / 2
+	grid := sum{}
+	const seconds = 200
+	ticks := int64(seconds * 1000 / s.StepMS)
+	for range ticks {
+		p.Step()
+		grid.add(p.GridW)
+	}
+	to := (p.Inverters[1].PowerW - p.Inverters[0].PowerW) / 2
+	return (to - from) / seconds, grid.value() / float64(ticks)
+}
+
+var _ = Describe("two native integrators whose meters disagree", func() {
+	// The closed form k1 k2 (b1 - b2) / ((k1 + k2) Ts), and the grid flow
+	// -(k1 b1 + k2 b2) / (k1 + k2): derived by hand from du = -k (G + b); the same as check-values
+	// ST-14 and ST-15 in watts.
+	DescribeTable("drift apart at the rate of the closed form while grid flow stands still",
+		func(k1, k2, b1, b2, ts float64) {
+			wps, grid := drift(pair(k1, k2, b1, b2, ts, 1500))
+			want := k1 * k2 * (b1 - b2) / ((k1 + k2) * ts)
+			Expect(wps).To(BeNumerically("~", want, 0.01*math.Abs(want)))
+			Expect(grid).To(BeNumerically("~", -(k1*b1+k2*b2)/(k1+k2), 0.1))
+		},
+		func(k1, k2, b1, b2, ts float64) string {
+			return fmt.Sprintf("gains %g and %g, offsets %g and %g W, period %g s", k1, k2, b1, b2, ts)
+		},
+		Entry(nil, 0.3, 0.3, 10.0, -10.0, 1.0), // 3 W/s, the prototype's case
+		Entry(nil, 0.25, 0.2, 12.0, -8.0, 1.0),
+		Entry(nil, 0.1, 0.4, 5.0, 0.0, 1.0),
+		Entry(nil, 0.4, 0.1, 0.0, 25.0, 1.0),
+		Entry(nil, 0.3, 0.3, 30.0, -20.0, 2.0),
+		Entry(nil, 0.05, 0.05, 20.0, -20.0, 0.5),
+		Entry(nil, 0.6, 0.2, -15.0, 15.0, 1.0),
+		Entry(nil, 0.2, 0.3, 3.0, -2.0, 0.2),
+	)
+
+	It("keep drifting at that rate behind dead time, lag, latency and noise", func() {
+		s := pair(0.25, 0.2, 12, -8, 1, 1500)
+		for i := range s.Inverters {
+			s.Inverters[i].DeadTimeS, s.Inverters[i].LagS = 0.3, 0.5
+			s.Meters[i].LatencyS, s.Meters[i].NoiseW = 0.3, 3
+		}
+		wps, _ := drift(s)
+		want := 0.25 * 0.2 * 20 / 0.45
+		// 3 W of noise through two integrators walks about sqrt(200) x 0.6 W in 200 s: 0.04 W/s.
+		Expect(wps).To(BeNumerically("~", want, 0.15))
+	})
+
+	It("end with one at its charging and one at its discharging limit, grid flow near zero", func() {
+		s := pair(0.25, 0.2, 12, -8, 1, 800)
+		p := mustNew(s)
+		run(p, 5000/2.2+120)
+		Expect(p.Inverters[0].PowerW).To(BeNumerically("<", -4999))
+		Expect(p.Inverters[1].PowerW).To(BeNumerically(">", 4000))
+		Expect(math.Abs(p.GridW)).To(BeNumerically("<", 30))
+	})
+
+	It("turn a gain error into the gain k (1 + g)", func() {
+		s := pair(0.3, 0.3, 10, -10, 1, 1500)
+		s.Meters[0].GainError = 0.2
+		wps, _ := drift(s)
+		k1 := 0.3 * 1.2
+		want := k1 * 0.3 * (10/1.2 - -10) / (k1 + 0.3)
+		Expect(wps).To(BeNumerically("~", want, 0.01*want))
+	})
+
+	DescribeTable("do not circulate where nothing disagrees or nothing integrates (negative controls)",
+		func(change func(*Site)) {
+			s := pair(0.3, 0.3, 10, -10, 1, 1500)
+			change(&s)
+			wps, _ := drift(s)
+			Expect(math.Abs(wps)).To(BeNumerically("<", 1e-3))
+		},
+		Entry("the very same meter for both", func(s *Site) { s.Inverters[1].Loop.Meter = 0 }),
+		Entry("gain errors alone, at target 0", func(s *Site) {
+			s.Meters[0].OffsetW, s.Meters[1].OffsetW = 0, 0
+			s.Meters[0].GainError, s.Meters[1].GainError = 0.05, -0.05
+		}),
+		Entry("deadbands that together reach the mismatch, under a constant load", func(s *Site) {
+			s.Inverters[0].Loop.DeadbandW, s.Inverters[1].Loop.DeadbandW = 16, 16
+		}),
+		Entry("one inverter alone", func(s *Site) { s.Inverters[1].Loop.Meter = -1 }),
+	)
+
+	It("ratchet through those same deadbands as soon as the load moves", func() {
+		s := pair(0.3, 0.3, 10, -10, 1, 1500)
+		s.Inverters[0].Loop.DeadbandW, s.Inverters[1].Loop.DeadbandW = 16, 16
+		for i := range s.Meters {
+			s.Meters[i].NoiseW = 20
+		}
+		wps, _ := drift(s)
+		Expect(wps).To(BeNumerically(">", 0.3))
+	})
+
+	It("circulate the hidden load of an inner wiring at k Lm / (2 Ts)", func() {
+		// Both inverters stand behind the second meter, and only the first sees the load Lm:
+		// 0.3 x 400 / 2 = 60 W/s.
+		s := pair(0.3, 0.3, 0, 0, 1, 400)
+		s.Feeders = append(s.Feeders, Feeder{Name: "inner", Parent: 0})
+		s.Meters[1].Feeder = 1
+		s.Inverters[0].Feeder, s.Inverters[1].Feeder = 1, 1
+		p := mustNew(s)
+		run(p, 30)
+		from := p.Inverters[1].PowerW - p.Inverters[0].PowerW
+		run(p, 20)
+		to := p.Inverters[1].PowerW - p.Inverters[0].PowerW
+		Expect((to - from) / 2 / 20).To(BeNumerically("~", 60, 0.6))
+	})
+})

@@ -1,0 +1,230 @@
+package physics
+
+// Mode is what an inverter has been told to do.
+type Mode uint8
+
+// The modes.
+const (
+	SelfConsumption Mode = iota // its native loop drives its meter's reading to the target
+	Hold                        // runs at 0 W
+	FollowSetpoint              // follows the commanded setpoint
+	Standby                     // contactor open
+)
+
+// String gives the mode in the trade's words.
+func (m Mode) String() string {
+	switch m {
+	case SelfConsumption:
+		return "self-consumption"
+	case Hold:
+		return "hold"
+	case FollowSetpoint:
+		return "setpoint"
+	case Standby:
+		return "standby"
+	}
+	return "unknown"
+}
+
+// Inverter is the runtime state of one battery inverter. Fields are for reading; only
+// Step and the commands change them.
+//
+// Per tick: the native loop (or the setpoint) wants a power; the wanted power is
+// clamped to what the commands, the rating and the battery allow; after the
+// dead time the output follows it through ramp limit and lag. DC power is AC x Efficiency
+// while charging and AC / Efficiency while discharging. Not modelled here:
+// self-consumption, part-load efficiency, command resolution, minimum power.
+type Inverter struct {
+	PowerW   float64 // AC power at the end of the tick [W], charging positive
+	MeanW    float64 // mean AC power over the tick [W]
+	BatteryW float64 // power at the battery's terminals at the end of the tick [W], charging positive
+	WantedW  float64 // what the loop or the setpoint asked for, after clamping [W]
+	Mode     Mode
+	Tripped  bool
+	Battery  Battery
+
+	ImportedWh, ExportedWh sum // AC energy into and out of the device [Wh]
+	lossWh                 sum // conversion loss [Wh]
+
+	par       InverterParams
+	loop      nativeLoop
+	dead      delay
+	out       actuator
+	perEff    float64
+	hours     float64
+	feeder    int
+	phases    Phases
+	stepTicks float64
+
+	// Commands.
+	setpointW       float64
+	chargeLimitW    float64
+	dischargeLimitW float64
+	outputLimit     float64
+	connected       bool
+	forgetAtTick    int64 // commands lapse at this tick; 0 means never
+	lifeTicks       int64
+	tripEndTick     int64
+	reconnectTicks  int64
+	lowW, highW     float64 // what commands and rating allow [W]
+}
+
+// nativeLoop is a sampled integrator: every period it moves the wanted power
+// by gain x (target - reading), against the sign of the error. It never leaks and keeps
+// its state in full precision; either would hide circulating power.
+type nativeLoop struct {
+	meter                  int
+	gain, target, deadband float64
+	periodTicks, nextTick  int64
+	wantW                  float64
+}
+
+func newInverter(p InverterParams, s *Site) Inverter {
+	stepS := float64(s.StepMS) / 1000
+	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
+	v := Inverter{
+		par: p, feeder: p.Feeder, phases: p.Phases,
+		Battery: newBattery(p.Battery, stepS),
+		dead:    newDelay(ticks(p.DeadTimeS), 0),
+		out:     newActuator(p.RampUpWps, p.RampDownWps, p.LagS, stepS),
+		perEff:  1 / p.Efficiency,
+		hours:   stepS / 3600,
+		loop: nativeLoop{
+			meter: p.Loop.Meter, gain: p.Loop.Gain, target: p.Loop.TargetW,
+			deadband: p.Loop.DeadbandW, nextTick: -1,
+		},
+		lifeTicks:      int64(p.CommandLifeS*1000) / s.StepMS,
+		reconnectTicks: int64(p.ReconnectS*1000) / s.StepMS,
+	}
+	if p.Loop.Meter >= 0 {
+		v.loop.periodTicks = ticks(p.Loop.PeriodS)
+		v.loop.nextTick = ticks(p.Loop.PhaseS)
+	}
+	v.release()
+	return v
+}
+
+// release forgets every command.
+func (v *Inverter) release() {
+	v.Mode = SelfConsumption
+	v.setpointW = 0
+	v.chargeLimitW, v.dischargeLimitW = v.par.RatingW, v.par.RatingW
+	v.outputLimit = 1
+	v.connected = true
+	v.forgetAtTick = 0
+	v.window()
+}
+
+// window works out what commands and rating allow.
+func (v *Inverter) window() {
+	most := v.par.RatingW * v.outputLimit
+	v.highW = min(max(v.chargeLimitW, 0), most)
+	// A negative discharge limit forces at least that much charging.
+	v.lowW = min(max(-v.dischargeLimitW, -most), v.highW)
+}
+
+// ChargeLimitW, DischargeLimitW, SetpointW, OutputLimit and Connected tell the
+// commands in force.
+func (v *Inverter) ChargeLimitW() float64    { return v.chargeLimitW }
+func (v *Inverter) DischargeLimitW() float64 { return v.dischargeLimitW }
+func (v *Inverter) SetpointW() float64       { return v.setpointW }
+func (v *Inverter) OutputLimit() float64     { return v.outputLimit }
+func (v *Inverter) Connected() bool          { return v.connected }
+
+// ChargeRoomW is the largest AC power with which it could charge now, whatever it has been
+// told [W], >= 0.
+func (v *Inverter) ChargeRoomW() float64 {
+	if v.Tripped {
+		return 0
+	}
+	return min(v.par.RatingW, v.Battery.chargeMax*v.perEff)
+}
+
+// DischargeRoomW is the largest AC power with which it could discharge now, whatever it has
+// been told [W], >= 0.
+func (v *Inverter) DischargeRoomW() float64 {
+	if v.Tripped {
+		return 0
+	}
+	return min(v.par.RatingW, v.Battery.dischMax*v.par.Efficiency)
+}
+
+// step moves the inverter by one tick.
+func (v *Inverter) step(tick int64, meters []Meter) {
+	if v.forgetAtTick != 0 && tick >= v.forgetAtTick {
+		v.release()
+	}
+	if v.Tripped && tick >= v.tripEndTick {
+		v.Tripped = false
+	}
+	batteryHigh := v.Battery.chargeMax * v.perEff
+	batteryLow := -(v.Battery.dischMax * v.par.Efficiency)
+	low, high := max(v.lowW, batteryLow), min(v.highW, batteryHigh)
+	low = min(low, high)
+
+	if v.Tripped || !v.connected || v.Mode == Standby {
+		v.open(tick)
+		return
+	}
+	want := v.WantedW
+	if tick == v.loop.nextTick {
+		v.loop.nextTick += v.loop.periodTicks
+		if v.Mode == SelfConsumption {
+			err := meters[v.loop.meter].ReadingW - v.loop.target
+			if err > v.loop.deadband || err < -v.loop.deadband {
+				want -= float64(v.loop.gain * err)
+			}
+		}
+	}
+	switch v.Mode {
+	case Hold:
+		want = 0
+	case FollowSetpoint:
+		want = v.setpointW
+	}
+	// Anti-windup: the integrator's state is what was allowed, not what was asked for.
+	want = min(max(want, low), high)
+	v.WantedW = want
+	v.out.move(v.dead.shift(want))
+	// The battery's own limits hold whatever is still under way in ramp and lag.
+	if v.out.value > batteryHigh {
+		v.out.force(batteryHigh)
+	} else if v.out.value < batteryLow {
+		v.out.force(batteryLow)
+	}
+	v.PowerW = v.out.value
+	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
+	v.book()
+}
+
+// open keeps the contactor open for one tick.
+func (v *Inverter) open(tick int64) {
+	if v.loop.nextTick == tick {
+		v.loop.nextTick += v.loop.periodTicks
+	}
+	v.WantedW = 0
+	v.dead.fill(0)
+	v.out.force(0)
+	v.PowerW, v.MeanW, v.BatteryW = 0, 0, 0
+}
+
+// book converts AC to DC power and moves the energies.
+func (v *Inverter) book() {
+	ac := v.MeanW * v.hours
+	if v.MeanW >= 0 {
+		v.BatteryW = v.PowerW * v.par.Efficiency
+		if ac == 0 {
+			return
+		}
+		dc := v.MeanW * v.par.Efficiency
+		v.ImportedWh.add(ac)
+		v.lossWh.add(ac - float64(dc*v.hours))
+		v.Battery.book(dc)
+		return
+	}
+	v.BatteryW = v.PowerW * v.perEff
+	dc := v.MeanW * v.perEff
+	v.ExportedWh.add(-ac)
+	v.lossWh.add(ac - float64(dc*v.hours))
+	v.Battery.book(dc)
+}

@@ -1,0 +1,374 @@
+package physics
+
+import (
+	"errors"
+	"fmt"
+)
+
+// Phases says to which line conductors a device or a meter is connected.
+type Phases uint8
+
+// A device on one line conductor of a three-phase site loads that conductor
+// alone; a device on AllPhases shares its power equally among them. On a
+// single-phase site every device is on L1.
+const (
+	AllPhases Phases = iota
+	L1
+	L2
+	L3
+)
+
+// String gives the conductor's name as an electrician writes it.
+func (p Phases) String() string {
+	switch p {
+	case L1:
+		return "L1"
+	case L2:
+		return "L2"
+	case L3:
+		return "L3"
+	}
+	return "all"
+}
+
+// Site is the whole plant as data: what is wired where, and every parameter.
+// It is dead once New has made a Plant of it.
+type Site struct {
+	StepMS int64  // length of one tick [ms], 10 to 1000
+	Seed   uint64 // the one seed; every component draws from (Seed, its name)
+	Phases int    // line conductors of the supply, 1 or 3
+
+	Supply    Supply
+	Feeders   []Feeder // a parent stands before its children; Feeders[0] is the supply itself
+	Meters    []MeterParams
+	Inverters []InverterParams
+	Arrays    []ArrayParams
+	Loads     []LoadParams
+	Chargers  []ChargerParams
+
+	Sky SkyParams
+}
+
+// Supply is the grid as seen from the inlet: a stiff source behind one series
+// impedance per phase, and the main fuse.
+type Supply struct {
+	VoltageV      float64 // open-circuit phase voltage [V]
+	FrequencyHz   float64 // [Hz]
+	ResistanceOhm float64 // series resistance per phase [ohm]
+	ReactanceOhm  float64 // series reactance per phase [ohm]
+	FuseA         float64 // rated current of the main fuse per phase [A]; 0 means none
+	ImportLimitW  float64 // what the site may import [W]; 0 means none was agreed
+	ExportLimitW  float64 // what the site may export [W]; 0 means none was agreed
+}
+
+// Feeder is one node of the radial tree.
+type Feeder struct {
+	Name   string
+	Parent int // index in Site.Feeders, smaller than its own; -1 for the supply
+}
+
+// MeterParams describes one meter: a current transformer on a feeder, the
+// electronics behind it, and how late and how wrongly it tells.
+//
+// The reading is Orientation x ((1 + GainError) x P + OffsetW) + noise, where P is
+// the power that flows into the feeder [W, import positive], sampled every
+// RefreshS, told LatencyS later, and rounded to ResolutionW.
+type MeterParams struct {
+	Name        string
+	Feeder      int     // the meter sees all that is downstream of this feeder's inlet
+	Phases      Phases  // the conductors that it clasps
+	Reversed    bool    // fitted the wrong way round: the sign of the true flow is turned
+	RefreshS    float64 // sampling period [s], a multiple of the step
+	PhaseS      float64 // the first sample is taken this long after the start [s], less than RefreshS
+	LatencyS    float64 // delay from sample to publication [s], a multiple of the step
+	OffsetW     float64 // constant error [W]
+	GainError   float64 // relative error [1], e.g. 0.01 for +1 %
+	NoiseW      float64 // standard deviation of the noise, drawn once a sample [W]
+	ResolutionW float64 // rounding of the published value [W]; 0 means none
+}
+
+// InverterParams describes one battery inverter with its battery and its
+// native loop.
+type InverterParams struct {
+	Name   string
+	Feeder int
+	Phases Phases
+
+	RatingW      float64 // largest AC power in either direction [W]
+	Efficiency   float64 // AC to DC and DC to AC conversion, each [1], in (0, 1]
+	DeadTimeS    float64 // from a command to the first change of output [s], a multiple of the step
+	RampUpWps    float64 // largest rise of the command that the output follows [W/s]; 0 means no limit
+	RampDownWps  float64 // largest fall [W/s]; 0 means no limit
+	LagS         float64 // time constant of the output's first-order lag [s]; 0 means none
+	ReconnectS   float64 // wait after a trip before power flows again [s]
+	CommandLifeS float64 // commands are forgotten this long after the last one [s]; 0 means never
+
+	Battery BatteryParams
+	Loop    LoopParams
+}
+
+// LoopParams describes the native loop of an inverter: a sampled integrator
+// that drives its own meter's reading to a target.
+type LoopParams struct {
+	Meter     int     // index in Site.Meters of the meter that it follows; -1 means that it has none
+	Gain      float64 // integral gain per sample [1]
+	PeriodS   float64 // sampling period [s], a multiple of the step
+	PhaseS    float64 // the first sample is taken this long after the start [s], less than PeriodS
+	TargetW   float64 // reading that the loop aims at [W, import positive]
+	DeadbandW float64 // readings this close to the target move nothing [W]
+}
+
+// BatteryParams describes a battery by its energy.
+type BatteryParams struct {
+	CapacityWh          float64 // usable energy between SOC 0 and SOC 1 [Wh]
+	ChargeEfficiency    float64 // stored energy per energy at the terminals [1], in (0, 1]
+	DischargeEfficiency float64 // energy at the terminals per energy taken from store [1], in (0, 1]
+	MaxChargeW          float64 // largest charging power at the terminals [W]
+	MaxDischargeW       float64 // largest discharging power at the terminals [W]
+	InitialSOC          float64 // state of charge at the start [1], 0 to 1
+	ReserveSOC          float64 // the inverter does not discharge below this [1]
+	TaperAboveSOC       float64 // above this the charging power falls linearly [1]; 1 means no taper
+	TaperBelowSOC       float64 // below this much above the reserve the discharging power falls linearly [1]; 0 means no taper
+}
+
+// ArrayParams describes a PV array with its own inverter.
+type ArrayParams struct {
+	Name           string
+	Feeder         int
+	Phases         Phases
+	PeakW          float64 // DC power at 1000 W/m2 and 25 degC cell temperature [W]
+	RatingW        float64 // AC rating of its inverter [W]
+	TiltDeg        float64 // from the horizontal [deg], 0 to 90
+	AzimuthDeg     float64 // direction that it faces, clockwise from north [deg], 0 to 360
+	LossFraction   float64 // soiling, wiring, conversion together [1], 0 to 1
+	TempCoeffPerK  float64 // change of power per kelvin of cell temperature [1/K], usually negative
+	AmbientTempC   float64 // air temperature [degC]
+	NoctTempC      float64 // nominal operating cell temperature [degC]; 0 means cells at 25 degC
+	GroundAlbedo   float64 // reflected share of the ground [1]
+	StartSwitchedW float64 // DC power under which the inverter sleeps [W]
+}
+
+// LoadKind says how a load behaves in time.
+type LoadKind uint8
+
+// The kinds of load.
+const (
+	ConstantLoad   LoadKind = iota // draws PowerW while it is switched on
+	ThermostatLoad                 // draws PowerW whenever its thermostat calls for heat
+	MotorLoad                      // draws PowerW, and InrushFactor times it at the start
+	ProfileLoad                    // follows Profile, linearly between its points
+)
+
+// LoadParams describes one load.
+type LoadParams struct {
+	Name   string
+	Feeder int
+	Phases Phases
+	Kind   LoadKind
+
+	PowerW float64 // power while it draws [W]
+	On     bool    // switched on at the start
+
+	// Thermostat: a heated mass with first-order loss; temperature relative
+	// to ambient, heated towards HeatedC and cooled towards 0 with TimeConstantS,
+	// kept between CutInC and CutOutC.
+	TimeConstantS float64 // [s]
+	HeatedC       float64 // temperature rise that permanent heating would reach [K]
+	CutInC        float64 // heat is switched on below this rise [K]
+	CutOutC       float64 // heat is switched off above this rise [K]
+	InitialC      float64 // temperature rise at the start [K]
+
+	// Motor.
+	InrushFactor float64 // power in the first instant, as a multiple of PowerW [1]
+	InrushS      float64 // time constant with which the inrush decays [s]
+
+	// Profile: points in ascending time; before the first and after the last
+	// the nearest value holds.
+	Profile []ProfilePoint
+}
+
+// ProfilePoint is one point of a load's profile.
+type ProfilePoint struct {
+	AtMS   int64 // time since the start [ms]
+	PowerW float64
+}
+
+// ChargerParams describes a charger for a vehicle.
+type ChargerParams struct {
+	Name       string
+	Feeder     int
+	Phases     Phases  // AllPhases on a three-phase site charges on three conductors
+	MaxA       float64 // largest current that it offers per conductor [A]
+	MinA       float64 // least current that can be offered; below it the session pauses [A] (6 A in IEC 61851-1)
+	ResponseS  float64 // from a new offer to the vehicle's first change [s], a multiple of the step
+	RampAps    float64 // rate at which the vehicle changes its current [A/s]; 0 means at once
+	CommandedA float64 // offer at the start [A]
+}
+
+// SkyParams describes sun and sky.
+type SkyParams struct {
+	LatitudeDeg  float64 // north positive [deg]
+	LongitudeDeg float64 // east positive [deg]
+	StartUnixS   int64   // the start of the run, seconds since 1970-01-01 UTC
+	// Irradiance, if not empty, is the measured global horizontal irradiance and
+	// replaces the clear sky. Between its points the value is linear.
+	Irradiance []IrradiancePoint
+}
+
+// IrradiancePoint is one measured point of global horizontal irradiance.
+type IrradiancePoint struct {
+	AtMS int64   // time since the start [ms]
+	GHI  float64 // global horizontal irradiance [W/m2]
+}
+
+// check returns every reason why the site cannot be made into a plant.
+func (s *Site) check() error {
+	var errs []error
+	bad := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
+	if s.StepMS < 10 || s.StepMS > 1000 {
+		bad("step of %d ms: must be 10 to 1000 ms", s.StepMS)
+		return errors.Join(errs...)
+	}
+	if s.Phases != 1 && s.Phases != 3 {
+		bad("supply with %d phases: must be 1 or 3", s.Phases)
+	}
+	if !(s.Supply.VoltageV > 0) {
+		bad("supply voltage %g V: must be positive", s.Supply.VoltageV)
+	}
+	if len(s.Feeders) == 0 || s.Feeders[0].Parent != -1 {
+		bad("the first feeder must be the supply, with parent -1")
+	}
+	for i, f := range s.Feeders {
+		if i > 0 && (f.Parent < 0 || f.Parent >= i) {
+			bad("feeder %q: its parent must stand before it", f.Name)
+		}
+	}
+	feeder := func(name string, f int) {
+		if f < 0 || f >= len(s.Feeders) {
+			bad("%s: feeder %d does not exist", name, f)
+		}
+	}
+	positive := func(name, what string, v float64) {
+		if !(v > 0) {
+			bad("%s: %s %g: must be positive", name, what, v)
+		}
+	}
+	atLeast := func(name, what string, v, min float64) {
+		if !(v >= min) {
+			bad("%s: %s %g: must be at least %g", name, what, v, min)
+		}
+	}
+	within := func(name, what string, v, lo, hi float64) {
+		if !(v >= lo && v <= hi) {
+			bad("%s: %s %g: must be %g to %g", name, what, v, lo, hi)
+		}
+	}
+	whole := func(name, what string, seconds float64) {
+		if _, err := s.ticks(seconds); err != nil {
+			bad("%s: %s: %w", name, what, err)
+		}
+	}
+	for _, m := range s.Meters {
+		feeder(m.Name, m.Feeder)
+		positive(m.Name, "refresh", m.RefreshS)
+		whole(m.Name, "refresh", m.RefreshS)
+		whole(m.Name, "phase", m.PhaseS)
+		whole(m.Name, "latency", m.LatencyS)
+		atLeast(m.Name, "latency", m.LatencyS, 0)
+		atLeast(m.Name, "noise", m.NoiseW, 0)
+		atLeast(m.Name, "resolution", m.ResolutionW, 0)
+		if !(m.PhaseS >= 0 && m.PhaseS < m.RefreshS) {
+			bad("%s: phase %g s: must be from 0 to less than the refresh", m.Name, m.PhaseS)
+		}
+	}
+	for _, v := range s.Inverters {
+		feeder(v.Name, v.Feeder)
+		positive(v.Name, "rating", v.RatingW)
+		within(v.Name, "efficiency", v.Efficiency, 0.01, 1)
+		whole(v.Name, "dead time", v.DeadTimeS)
+		atLeast(v.Name, "dead time", v.DeadTimeS, 0)
+		atLeast(v.Name, "lag", v.LagS, 0)
+		atLeast(v.Name, "ramp up", v.RampUpWps, 0)
+		atLeast(v.Name, "ramp down", v.RampDownWps, 0)
+		b := v.Battery
+		positive(v.Name, "capacity", b.CapacityWh)
+		within(v.Name, "charge efficiency", b.ChargeEfficiency, 0.01, 1)
+		within(v.Name, "discharge efficiency", b.DischargeEfficiency, 0.01, 1)
+		positive(v.Name, "largest charging power", b.MaxChargeW)
+		positive(v.Name, "largest discharging power", b.MaxDischargeW)
+		within(v.Name, "initial state of charge", b.InitialSOC, 0, 1)
+		within(v.Name, "reserve", b.ReserveSOC, 0, 1)
+		within(v.Name, "upper taper", b.TaperAboveSOC, 0, 1)
+		within(v.Name, "lower taper", b.TaperBelowSOC, 0, 1)
+		l := v.Loop
+		if l.Meter >= len(s.Meters) {
+			bad("%s: the meter that it follows does not exist", v.Name)
+		}
+		if l.Meter >= 0 {
+			positive(v.Name, "loop gain", l.Gain)
+			positive(v.Name, "loop period", l.PeriodS)
+			whole(v.Name, "loop period", l.PeriodS)
+			whole(v.Name, "loop phase", l.PhaseS)
+			atLeast(v.Name, "loop deadband", l.DeadbandW, 0)
+			if !(l.PhaseS >= 0 && l.PhaseS < l.PeriodS) {
+				bad("%s: loop phase %g s: must be from 0 to less than the period", v.Name, l.PhaseS)
+			}
+		}
+	}
+	for _, a := range s.Arrays {
+		feeder(a.Name, a.Feeder)
+		positive(a.Name, "peak power", a.PeakW)
+		positive(a.Name, "rating", a.RatingW)
+		within(a.Name, "tilt", a.TiltDeg, 0, 90)
+		within(a.Name, "azimuth", a.AzimuthDeg, 0, 360)
+		within(a.Name, "loss", a.LossFraction, 0, 1)
+	}
+	for _, l := range s.Loads {
+		feeder(l.Name, l.Feeder)
+		atLeast(l.Name, "power", l.PowerW, 0)
+		if l.Kind == ThermostatLoad {
+			positive(l.Name, "time constant", l.TimeConstantS)
+			if !(l.CutInC < l.CutOutC && l.CutOutC < l.HeatedC) {
+				bad("%s: thermostat must cut in at less than it cuts out, and heating must reach more", l.Name)
+			}
+		}
+		if l.Kind == MotorLoad {
+			atLeast(l.Name, "inrush", l.InrushFactor, 1)
+			positive(l.Name, "inrush time", l.InrushS)
+		}
+		for i := 1; i < len(l.Profile); i++ {
+			if l.Profile[i].AtMS <= l.Profile[i-1].AtMS {
+				bad("%s: profile point %d is not later than the one before it", l.Name, i+1)
+			}
+		}
+	}
+	for _, c := range s.Chargers {
+		feeder(c.Name, c.Feeder)
+		positive(c.Name, "largest current", c.MaxA)
+		within(c.Name, "least current", c.MinA, 0, c.MaxA)
+		whole(c.Name, "response", c.ResponseS)
+		atLeast(c.Name, "ramp", c.RampAps, 0)
+	}
+	for i := 1; i < len(s.Sky.Irradiance); i++ {
+		if s.Sky.Irradiance[i].AtMS <= s.Sky.Irradiance[i-1].AtMS {
+			bad("irradiance point %d is not later than the one before it", i+1)
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// ticks converts a time [s] to a whole number of steps, or says why it cannot.
+func (s *Site) ticks(seconds float64) (int64, error) {
+	ms := seconds * 1000
+	n := int64(ms + 0.5)
+	if seconds < 0 {
+		return 0, fmt.Errorf("%g s is negative", seconds)
+	}
+	if d := ms - float64(n); d > 1e-6 || d < -1e-6 {
+		return 0, fmt.Errorf("%g s is not a whole number of milliseconds", seconds)
+	}
+	if n%s.StepMS != 0 {
+		return 0, fmt.Errorf("%g s is not a multiple of the step of %d ms", seconds, s.StepMS)
+	}
+	return n / s.StepMS, nil
+}

@@ -1,0 +1,176 @@
+package criteria
+
+import (
+	"math"
+	"time"
+)
+
+// Circulating bounds the power that one battery gives only for another to take.
+type Circulating struct {
+	// BelowW is the bound in W, at least zero.
+	BelowW float64
+	// Except is how long an excess may last.
+	Except time.Duration
+}
+
+const (
+	// episodeAboveW and episodeGap define an episode of circulating power; both
+	// are common practice without a source.
+	episodeAboveW = 100.0
+	episodeGap    = 30 * time.Second
+)
+
+// circulating judges, over the battery power B of the inverters i,
+//
+//	Q[n] = min(sum over i of max(0, -B_i[n]), sum over i of max(0, B_i[n]))
+//
+// Battery power and not AC power, because PV on the DC side of one inverter that
+// charges the other's battery is no fault. With K = floor(Except / step) + 1,
+//
+//	margin = BelowW - max over n of min over j < K of Q[n-j]
+//
+// AtS is the start of the worst window. An episode is a stretch with Q above
+// 100 W, gaps of up to 30 s included.
+//
+// Exercised counts the windows in each of whose samples circulation above BelowW
+// was possible: some inverter could discharge that much while another could
+// charge that much, or they did.
+type circulating struct {
+	p Circulating
+	timeline
+	window slidingMin
+	length int64
+
+	worstW     float64
+	worstStart int64
+	judged     bool
+	breached   bool
+	breachTick int64
+
+	violable  int64
+	exercised int
+	energy    sum
+
+	gapTicks               int64
+	episodes               int
+	episodeFrom, episodeTo int64
+	longest, longestFrom   int64
+}
+
+// NewCirculating watches for circulating power between the batteries.
+func NewCirculating(p Circulating, step time.Duration) (Monitor, error) {
+	line, err := newTimeline(step)
+	if err != nil {
+		return nil, err
+	}
+	if err := wantNotNegative("circulating", "below", p.BelowW); err != nil {
+		return nil, err
+	}
+	if err := wantDuration("circulating", "except", p.Except, 0); err != nil {
+		return nil, err
+	}
+	n := line.samples(p.Except)
+	return &circulating{
+		p: p, timeline: line, window: newSlidingMin(n), length: int64(n),
+		worstW: math.Inf(-1), gapTicks: line.ticks(episodeGap),
+	}, nil
+}
+
+func (m *circulating) Name() string { return "circulating" }
+
+func (m *circulating) Observe(s *Sample) {
+	var givenW, takenW float64
+	for i := range s.Inverters {
+		b := s.Inverters[i].BatteryW
+		givenW += max(0, -b)
+		takenW += max(0, b)
+	}
+	q := min(givenW, takenW)
+	if !m.accept(s, q) {
+		return
+	}
+	if q > m.p.BelowW || circulationRoomW(s.Inverters) > m.p.BelowW {
+		m.violable++
+	} else {
+		m.violable = 0
+	}
+	if m.violable >= m.length {
+		m.exercised++
+	}
+	m.energy.wattHours(q, m.stepS)
+	if q > episodeAboveW {
+		m.extendEpisode()
+	}
+	m.window.push(q, 0)
+	if !m.window.full() {
+		return
+	}
+	least, start := m.window.min().value, m.last-m.length+1
+	if least > m.worstW {
+		m.worstW, m.worstStart, m.judged = least, start, true
+	}
+	if least > m.p.BelowW+roundingW && !m.breached {
+		m.breached, m.breachTick = true, start
+	}
+}
+
+// extendEpisode books a step above the episode level.
+func (m *circulating) extendEpisode() {
+	if m.episodes == 0 || m.last-m.episodeTo-1 > m.gapTicks {
+		m.episodes++
+		m.episodeFrom = m.last
+	}
+	m.episodeTo = m.last
+	if length := m.episodeTo - m.episodeFrom + 1; length > m.longest {
+		m.longest, m.longestFrom = length, m.episodeFrom
+	}
+}
+
+// circulationRoomW is the most that one inverter could give and a different one
+// could take now.
+func circulationRoomW(inverters []InverterSample) float64 {
+	var give, give2, take, take2 float64
+	giver, taker := -1, -1
+	for i := range inverters {
+		if d := inverters[i].DischargeRoomW; d > give {
+			give, give2, giver = d, give, i
+		} else if d > give2 {
+			give2 = d
+		}
+		if c := inverters[i].ChargeRoomW; c > take {
+			take, take2, taker = c, take, i
+		} else if c > take2 {
+			take2 = c
+		}
+	}
+	if giver != taker {
+		return min(give, take)
+	}
+	return max(min(give, take2), min(give2, take))
+}
+
+func (m *circulating) Result() Result {
+	level := ClauseResult{
+		Name: "level", Formula: "below - max over windows of min over the window of min(all discharging, all charging)",
+		Status: NotExercised, Unit: "W",
+	}
+	if m.judged {
+		level = clause(level.Name, level.Formula, m.worstW, m.p.BelowW, roundingW, "W", m.at(m.worstStart))
+	}
+	r := conclude("circulating", m.exercised, NotExercised, level)
+	if m.breached {
+		r.FirstBreachS = m.at(m.breachTick)
+		r.Avoidable = true
+	}
+	r.Figures = []Figure{
+		{"energy", m.energy.value(), "Wh"},
+		{"episodes", float64(m.episodes), ""},
+		{"longest_episode", m.at(m.longest), "s"},
+	}
+	r.note("%.3f Wh circulated", m.energy.value())
+	if m.episodes > 0 {
+		r.note("%d episodes above %.0f W, the longest of %.1f s from %.1f s on",
+			m.episodes, episodeAboveW, m.at(m.longest), m.at(m.longestFrom-1))
+	}
+	return m.blame(r)
+}

@@ -1,0 +1,175 @@
+package criteria
+
+import (
+	"math"
+	"time"
+)
+
+// FlowLimit bounds the flow at the inlet in one direction.
+type FlowLimit struct {
+	// BelowW is the bound in W, at least zero.
+	BelowW float64
+	// Except is how long an excess may last.
+	Except time.Duration
+	// EnergyWh, when given, bounds the excess energy over the whole run.
+	EnergyWh *float64
+}
+
+// flowLimit is the engine of import and export. In its own direction (import
+// positive for import, export positive for export) let
+//
+//	F[n] = the flow
+//	N[n] = the net load's flow, batteries at rest
+//	R[n] = the room with which the batteries could lower the flow
+//	       (discharge room for import, charge room for export)
+//	S[n] = the room with which they could raise it
+//	L[n] = max(BelowW, N[n] - R[n]), the lowest bound that can be kept
+//
+// Level: with K = floor(Except / step) + 1,
+//
+//	margin = min over n of max over j < K of (L[n-j] - F[n-j])
+//
+// which is the limit minus the largest minimum of the flow over any window of
+// that length, with the limit raised where no controller could have kept it.
+// Observed and Limit are F and L at the sample of the worst window that binds,
+// so Limit - Observed is the margin.
+//
+// Energy: margin = EnergyWh - sum over n of max(0, F[n] - L[n]) x step, the flow
+// at the end of a step standing for the whole step.
+//
+// Exercised counts the windows that the batteries could have violated: in each
+// of their samples max(F, N + S) > L. A window in which even full charging stays
+// under an import bound tests nothing, nor does one in which the batteries have
+// no room at all.
+//
+// The bounds hold in windows of wanted import or export too: a fuse does not
+// know about intentions.
+type flowLimit struct {
+	name      string
+	direction float64
+	p         FlowLimit
+	timeline
+	window slidingMin
+	length int64
+
+	worst      entry
+	worstStart int64
+	judged     bool
+	breached   bool
+	breachTick int64
+
+	violable    int64
+	exercised   int
+	unavoidable int64
+	energy      sum
+	spentTick   int64
+	spent       bool
+}
+
+func newFlowLimit(name string, direction float64, p FlowLimit, step time.Duration) (Monitor, error) {
+	line, err := newTimeline(step)
+	if err != nil {
+		return nil, err
+	}
+	if err := wantNotNegative(name, "below", p.BelowW); err != nil {
+		return nil, err
+	}
+	if err := wantDuration(name, "except", p.Except, 0); err != nil {
+		return nil, err
+	}
+	if p.EnergyWh != nil {
+		if err := wantNotNegative(name, "energy", *p.EnergyWh); err != nil {
+			return nil, err
+		}
+	}
+	n := line.samples(p.Except)
+	return &flowLimit{
+		name: name, direction: direction, p: p, timeline: line,
+		window: newSlidingMin(n), length: int64(n),
+		worst: entry{value: math.Inf(-1)},
+	}, nil
+}
+
+func (m *flowLimit) Name() string { return m.name }
+
+func (m *flowLimit) Observe(s *Sample) {
+	raise, lower := s.reach()
+	if m.direction < 0 {
+		raise, lower = lower, raise
+	}
+	flow, rest := m.direction*s.GridW, m.direction*s.NetLoadW
+	limit := max(m.p.BelowW, rest-lower)
+	excess := flow - limit
+	if !m.accept(s, excess) {
+		return
+	}
+	if limit > m.p.BelowW {
+		m.unavoidable++
+	}
+	if max(flow, rest+raise) > limit {
+		m.violable++
+	} else {
+		m.violable = 0
+	}
+	if m.violable >= m.length {
+		m.exercised++
+	}
+	if excess > roundingW {
+		m.spend(excess)
+	}
+	m.window.push(excess, limit)
+	if !m.window.full() {
+		return
+	}
+	least, start := m.window.min(), m.last-m.length+1
+	if least.value > m.worst.value {
+		m.worst, m.worstStart, m.judged = *least, start, true
+	}
+	if least.value > roundingW && !m.breached {
+		m.breached, m.breachTick = true, start
+	}
+}
+
+// spend books excess energy and notes when the allowance is used up.
+func (m *flowLimit) spend(excess float64) {
+	m.energy.wattHours(excess, m.stepS)
+	if m.p.EnergyWh != nil && !m.spent && m.energy.value() > *m.p.EnergyWh {
+		m.spent, m.spentTick = true, m.last
+	}
+}
+
+func (m *flowLimit) Result() Result {
+	level := ClauseResult{
+		Name: "level", Formula: "min over windows of max over the window of (max(below, unavoidable) - flow)",
+		Status: NotExercised, Unit: "W",
+	}
+	if m.judged {
+		level = clause(level.Name, level.Formula,
+			m.worst.with+m.worst.value, m.worst.with, roundingW, "W", m.at(m.worstStart))
+	}
+	clauses := []ClauseResult{level}
+	if m.p.EnergyWh != nil {
+		clauses = append(clauses, clause("energy", "energy - sum of max(0, flow - max(below, unavoidable)) x step",
+			m.energy.value(), *m.p.EnergyWh, 1e-9, "Wh", m.at(m.spentTick)))
+	}
+	r := conclude(m.name, m.exercised, NotExercised, clauses...)
+	r.Avoidable = r.Status == Failed
+	switch {
+	case r.Status == Failed && m.breached:
+		r.FirstBreachS = m.at(m.breachTick)
+	case r.Status == Failed:
+		r.FirstBreachS = m.at(m.spentTick)
+	}
+	unavoidableS := m.at(m.unavoidable)
+	r.Figures = []Figure{
+		{"excess_energy", m.energy.value(), "Wh"},
+		{"unavoidable", unavoidableS, "s"},
+	}
+	if m.energy.value() > 0 {
+		r.note("avoidable excess %.3f Wh", m.energy.value())
+	}
+	if m.unavoidable > 0 {
+		r.note("for %.1f s no controller could have kept %.0f W", unavoidableS, m.p.BelowW)
+	}
+	return m.blame(r)
+}

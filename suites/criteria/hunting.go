@@ -1,0 +1,218 @@
+package criteria
+
+import (
+	"math"
+	"time"
+)
+
+// Hunting asks that the batteries do not keep swinging on their own.
+type Hunting struct {
+	// BelowW is the bound on the amplitude, half of peak to peak, in W.
+	BelowW float64
+	// GoneWithin is how long after the last disturbance an oscillation may live.
+	GoneWithin time.Duration
+}
+
+const (
+	// calmWithin is the time over which the net load must stay within half of
+	// BelowW to count as calm: about the lag of a controller that polls every
+	// 10 s, so that what a calm net load makes such a controller do stays under
+	// BelowW.
+	calmWithin = 20 * time.Second
+	// leastStretch is the shortest time over which four swings are looked for,
+	// and the shortest calm time that says something when none are found.
+	leastStretch = time.Minute
+	// rungs is the number of hysteresis levels, half an octave apart, from a
+	// quarter of the bound (2 x BelowW peak to peak) upwards.
+	rungs, rungsBelow = 12, 4
+)
+
+// hunting judges what the batteries add, P = G - N (grid flow minus net load,
+// which is the inverters' AC power together), and only while nothing outside
+// moves them: an oven's thermostat makes the grid flow periodic and is nobody's
+// fault.
+//
+// A step is disturbed when the scenario declares it, or when N has ranged over
+// more than BelowW / 2 in the 20 s up to it; slower drift, such as a clear sky's,
+// is calm. The start of the run is a disturbance. A step is judged when
+// GoneWithin has passed since the last disturbed step; successive judged steps
+// are a quiet interval. With S = max(60 s, GoneWithin), the amplitude of an
+// interval is the largest a for which there are five of its steps, n0 < n1 < n2
+// < n3 < n4 with n4 - n0 <= S, at which P alternates by at least 2a:
+//
+//	a = max over (n0..n4) of min over k of s (-1)^k (P[n(k+1)] - P[nk]) / 2, s = +1 or -1
+//	margin = BelowW - max over quiet intervals of a
+//
+// Two periods are the least that tells an oscillation from a correction and its
+// undoing. The points are found by turning-point trackers with hysteresis on a
+// ladder of levels: one level alone would take the ripple on a large slow swing
+// for its amplitude. One rung lies exactly at 2 x BelowW. Without the limit S
+// the verdict is exact, and Observed is at most half an octave under a for a
+// between BelowW / 4 and 11 x BelowW; smaller swings read as 0. With S it may
+// miss an oscillation whose four swings only just fit into S, and never invents
+// one.
+//
+// Exercised counts the quiet intervals in which judging lasted a minute or more,
+// in a run in which the batteries carried at least BelowW / 2 at some time:
+// batteries that never work do not hunt. Without any the status is undetermined
+// when the run was disturbed after its start, else not_exercised.
+//
+// Limits of the method. It says nothing while loads keep moving by more than
+// BelowW / 2; nothing about oscillation with periods above about S / 2, or under
+// two steps; nothing about a controller that hunts together with a
+// surplus-following charger, since that moves the net load. A net load that
+// moves within the calm bound passes to P, with the controller's overshoot, and
+// counts in full: it needs an overshoot of more than the movement itself, four
+// times in a row, to reach BelowW. It is blind to two batteries that swing
+// against each other and leave the sum alone; circulating looks there.
+type hunting struct {
+	p Hunting
+	timeline
+	calm    slidingRange
+	gone    int64
+	stretch int64
+	least   int64
+
+	disturbedAt int64
+	activity    bool
+	worked      bool
+	interval    int64 // judged steps of the present quiet interval
+	longest     int64
+	exercised   int
+
+	ladder     [rungs]zigzag
+	amplitudeW float64
+	from, to   int64 // the four swings of the worst amplitude
+	periodS    float64
+	breached   bool
+	breachTick int64
+}
+
+// NewHunting watches for oscillation that the batteries keep up by themselves.
+func NewHunting(p Hunting, step time.Duration) (Monitor, error) {
+	line, err := newTimeline(step)
+	if err != nil {
+		return nil, err
+	}
+	if err := wantPositive("hunting", "below", p.BelowW); err != nil {
+		return nil, err
+	}
+	if err := wantDuration("hunting", "gone_within", p.GoneWithin, step); err != nil {
+		return nil, err
+	}
+	m := &hunting{
+		p: p, timeline: line, calm: newSlidingRange(line.samples(calmWithin)),
+		gone: line.ticks(p.GoneWithin), stretch: line.ticks(max(leastStretch, p.GoneWithin)),
+		least: line.ticks(leastStretch),
+	}
+	for k := range m.ladder {
+		m.ladder[k].hysteresis = 2 * p.BelowW * halfOctaves(k-rungsBelow)
+		m.ladder[k].reset()
+	}
+	return m, nil
+}
+
+// halfOctaves is 2^(k/2). math.Exp2 is assembly on some processors and need not
+// agree to the last digit.
+func halfOctaves(k int) float64 {
+	octaves := k >> 1
+	if k&1 == 1 {
+		return math.Ldexp(math.Sqrt2, octaves)
+	}
+	return math.Ldexp(1, octaves)
+}
+
+func (m *hunting) Name() string { return "hunting" }
+
+func (m *hunting) Observe(s *Sample) {
+	p := s.GridW - s.NetLoadW
+	begins := !m.begun
+	if !m.accept(s, p) {
+		return
+	}
+	m.worked = m.worked || math.Abs(p) >= m.p.BelowW/2
+	m.calm.push(s.NetLoadW)
+	if begins || s.Disturbed || m.calm.span() > m.p.BelowW/2 {
+		m.activity = m.activity || !begins
+		m.disturbedAt = s.Tick
+		m.endInterval()
+		return
+	}
+	if s.Tick-m.disturbedAt < m.gone {
+		return
+	}
+	m.interval++
+	m.longest = max(m.longest, m.interval)
+	if m.interval == m.least {
+		m.exercised++
+	}
+	for k := range m.ladder {
+		if m.ladder[k].observe(s.Tick, p) {
+			m.measure(&m.ladder[k])
+		}
+	}
+}
+
+// endInterval forgets the swings of a quiet interval.
+func (m *hunting) endInterval() {
+	if m.interval == 0 {
+		return
+	}
+	m.interval = 0
+	for k := range m.ladder {
+		m.ladder[k].reset()
+	}
+}
+
+// measure takes the last four swings of one rung into account.
+func (m *hunting) measure(z *zigzag) {
+	from, lastTurn, swing, ok := z.fourSwings()
+	if !ok || z.tip.tick-from > m.stretch {
+		return
+	}
+	a := swing / 2
+	if a > m.amplitudeW {
+		m.amplitudeW, m.from, m.to = a, from, z.tip.tick
+		// The first three swings end in known turns: one and a half periods.
+		m.periodS = m.at(lastTurn-from) / 1.5
+	}
+	if a > m.p.BelowW+roundingW && !m.breached {
+		m.breached, m.breachTick = true, from
+	}
+}
+
+func (m *hunting) Result() Result {
+	level := ClauseResult{
+		Name: "amplitude", Formula: "below - max over quiet intervals of the amplitude that four successive swings reach",
+		Status: NotExercised, Unit: "W",
+	}
+	if m.longest > 0 {
+		level = clause(level.Name, level.Formula, m.amplitudeW, m.p.BelowW, roundingW, "W", m.at(m.from))
+	}
+	exercised, otherwise := m.exercised, NotExercised
+	if !m.worked {
+		exercised = 0
+	} else if m.activity && exercised == 0 {
+		otherwise = Undetermined
+	}
+	r := conclude("hunting", exercised, otherwise, level)
+	if m.breached {
+		r.FirstBreachS = m.at(m.breachTick)
+		r.Avoidable = true
+	}
+	r.Figures = []Figure{
+		{"longest_quiet", m.at(m.longest), "s"},
+		{"period", m.periodS, "s"},
+	}
+	if m.amplitudeW > 0 {
+		r.note("four swings of %.0f W peak to peak or more from %.1f s to %.1f s, period about %.1f s",
+			2*m.amplitudeW, m.at(m.from), m.at(m.to), m.periodS)
+	}
+	switch {
+	case !m.worked:
+		r.note("the batteries never carried %.0f W", m.p.BelowW/2)
+	case exercised == 0:
+		r.note("the longest quiet interval was judged for %.1f s, and %.0f s are needed", m.at(m.longest), leastStretch.Seconds())
+	}
+	return m.blame(r)
+}

@@ -1,0 +1,248 @@
+package criteria
+
+import "time"
+
+// Settle asks that the grid flow returns to what the batteries can achieve after
+// each disturbance.
+type Settle struct {
+	// BandW is half the width of the band around the achievable flow, in W.
+	BandW float64
+	// Within is how long the return may take.
+	Within time.Duration
+}
+
+// jumpWithin is how fast the net load must move to count as an undeclared
+// disturbance, and how close two of them must be to count as one. Common
+// practice, no source.
+const jumpWithin = time.Second
+
+// settle judges the residual r = G - G*, where G is the grid flow and
+//
+//	G* = N + clamp(-N, -sum of discharge room, sum of charge room)
+//
+// is what remains of the net load N when the batteries do all that they can.
+//
+// A disturbance opens a window. It is a step that the scenario declares, or one
+// in which N has moved by more than BandW within a second; those that follow
+// each other within a second, such as the steps of one ramp, are one, and the
+// clock starts with the last. Its time t0 is the start of the step. A window
+// closes at the next disturbance, at the start of a window of wanted import or
+// export, at t0 + 2 x Within, or at the end of the run.
+//
+// The settling time is the time from t0 to the first sample after the last one
+// with |r| > BandW (the definition of python-control's step_info), and
+//
+//	margin = Within - max over windows of the settling time
+//
+// A window that still lies outside the band when it closes has settled no
+// earlier than one step later, which is a lower bound. If it closes like that
+// before Within has passed it is censored: it says nothing, and is counted
+// apart. A window that declares a disturbance of which neither N nor r shows
+// anything has no effect and is counted apart too.
+//
+// Exercised counts the windows that were judged. Overshoot is the largest
+// residual of the sign opposite to the first one outside the band.
+//
+// Not judged: excursions later than 2 x Within after a disturbance without a new
+// one (hunting looks there), and disturbances during wanted import or export.
+type settle struct {
+	p Settle
+	timeline
+	jump    slidingRange
+	merge   int64
+	within  int64
+	open    bool
+	current settleWindow
+	worst   settleWindow
+	tally   settleTally
+}
+
+// settleWindow is what is known of the time after one disturbance, in ticks.
+type settleWindow struct {
+	opened   int64 // the disturbed step
+	event    int64 // the last step that belongs to the same disturbance
+	last     int64 // the last sample seen
+	outside  int64 // the last sample outside the band; 0 when there was none
+	everOut  bool
+	jumped   bool
+	sign     float64
+	overW    float64
+	residual float64
+}
+
+// settledTicks is the settling time in steps.
+func (w *settleWindow) settledTicks() int64 {
+	if !w.everOut {
+		return 0
+	}
+	return w.outside + 2 - w.opened
+}
+
+func (w *settleWindow) elapsed() int64 { return w.last + 1 - w.opened }
+
+func (w *settleWindow) inside() bool { return !w.everOut || w.outside < w.last }
+
+// settleTally counts windows by what became of them.
+type settleTally struct {
+	judged, failed, censored, noEffect, wanted int
+	firstFailed                                int64
+	overshootW                                 float64
+}
+
+// NewSettle watches how fast the grid flow settles after disturbances.
+func NewSettle(p Settle, step time.Duration) (Monitor, error) {
+	line, err := newTimeline(step)
+	if err != nil {
+		return nil, err
+	}
+	if err := wantPositive("settle", "band", p.BandW); err != nil {
+		return nil, err
+	}
+	if err := wantDuration("settle", "within", p.Within, step); err != nil {
+		return nil, err
+	}
+	return &settle{
+		p: p, timeline: line, jump: newSlidingRange(line.samples(jumpWithin)),
+		merge: max(1, line.ticks(jumpWithin)), within: line.ticks(p.Within),
+	}, nil
+}
+
+func (m *settle) Name() string { return "settle" }
+
+func (m *settle) Observe(s *Sample) {
+	r := s.GridW - s.leastFlowW()
+	if !m.accept(s, r) {
+		return
+	}
+	m.jump.push(s.NetLoadW)
+	jumped := m.jump.span() > m.p.BandW
+	if jumped {
+		// The same jump stays in view for a second: forget what was before it.
+		m.jump.reset()
+		m.jump.push(s.NetLoadW)
+	}
+	wanted := s.ImportWanted || s.ExportWanted
+	switch {
+	case wanted:
+		m.close()
+		if s.Disturbed || jumped {
+			m.tally.wanted++
+		}
+	case s.Disturbed || jumped:
+		m.disturb(s.Tick, jumped)
+	}
+	if !m.open {
+		return
+	}
+	m.current.see(s.Tick, r, m.p.BandW)
+	if m.current.elapsed() >= 2*m.within {
+		m.close()
+	}
+}
+
+// disturb opens a window, or moves the start of one whose disturbance goes on.
+func (m *settle) disturb(tick int64, jumped bool) {
+	if m.open && tick-m.current.event <= m.merge {
+		jumped = jumped || m.current.jumped
+	} else {
+		m.close()
+	}
+	m.open = true
+	m.current = settleWindow{opened: tick, event: tick, jumped: jumped}
+}
+
+// see takes one residual into the window.
+func (w *settleWindow) see(tick int64, r, bandW float64) {
+	w.last, w.residual = tick, r
+	if r > bandW || r < -bandW {
+		if !w.everOut {
+			w.everOut, w.sign = true, 1
+			if r < 0 {
+				w.sign = -1
+			}
+		}
+		w.outside = tick
+	}
+	if w.everOut {
+		w.overW = max(w.overW, -w.sign*r)
+	}
+}
+
+func (m *settle) close() {
+	if m.open {
+		m.worst, m.tally = m.judge(&m.current)
+		m.open = false
+	}
+}
+
+// judge says what the worst window and the tally are once w is closed.
+func (m *settle) judge(w *settleWindow) (settleWindow, settleTally) {
+	worst, tally := m.worst, m.tally
+	switch {
+	case !w.inside() && w.elapsed() < m.within:
+		tally.censored++
+	case !w.everOut && !w.jumped:
+		tally.noEffect++
+	default:
+		tally.judged++
+		tally.overshootW = max(tally.overshootW, w.overW)
+		if w.settledTicks() > m.within {
+			tally.failed++
+			if tally.failed == 1 {
+				tally.firstFailed = w.opened
+			}
+		}
+		if tally.judged == 1 || w.settledTicks() > worst.settledTicks() {
+			worst = *w
+		}
+	}
+	return worst, tally
+}
+
+func (m *settle) Result() Result {
+	worst, tally := m.worst, m.tally
+	if m.open {
+		worst, tally = m.judge(&m.current)
+	}
+	level := ClauseResult{
+		Name: "settling_time", Formula: "within - max over disturbances of (last time outside the band - time of the disturbance)",
+		Status: NotExercised, Unit: "s",
+	}
+	if tally.judged > 0 {
+		level = clause(level.Name, level.Formula,
+			m.at(worst.settledTicks()), m.p.Within.Seconds(), 1e-6*m.stepS, "s", m.at(worst.opened-1))
+	}
+	otherwise := NotExercised
+	if tally.censored > 0 {
+		otherwise = Undetermined
+	}
+	r := conclude("settle", tally.judged, otherwise, level)
+	if tally.failed > 0 {
+		r.FirstBreachS = m.at(tally.firstFailed - 1)
+		r.Avoidable = true
+	}
+	r.Figures = []Figure{
+		{"overshoot", tally.overshootW, "W"},
+		{"failed", float64(tally.failed), ""},
+		{"censored", float64(tally.censored), ""},
+		{"no_effect", float64(tally.noEffect), ""},
+		{"wanted", float64(tally.wanted), ""},
+	}
+	if tally.judged > 0 {
+		m.describe(&r, worst)
+	}
+	r.note("%d judged, %d too slow, %d censored by the next disturbance or the end, %d without effect, %d during wanted flow",
+		tally.judged, tally.failed, tally.censored, tally.noEffect, tally.wanted)
+	return m.blame(r)
+}
+
+// describe tells of the worst window.
+func (m *settle) describe(r *Result, w settleWindow) {
+	if w.inside() {
+		r.note("worst after %.1f s: settled in %.2f s, overshoot %.0f W",
+			m.at(w.opened-1), m.at(w.settledTicks()), w.overW)
+		return
+	}
+	r.note("worst after %.1f s: still %.0f W off after %.2f s, overshoot %.0f W",
+		m.at(w.opened-1), w.residual, m.at(w.elapsed()), w.overW)
+}

@@ -1,0 +1,95 @@
+package modbus_test
+
+import (
+	"encoding/binary"
+	"io"
+	"net"
+	"testing"
+	"time"
+
+	"kilter/emulator/modbus"
+)
+
+// FuzzStream feeds a server any bytes in any two segments. Whatever comes, the
+// server must not panic, each frame that it sends must be well formed, and it
+// must still answer another client.
+func FuzzStream(f *testing.F) {
+	for _, pdu := range []string{
+		"01 00 00 00 13", "02 00 00 00 16", "03 00 00 00 03", "04 00 08 00 01", "05 00 0C FF 00", "06 00 01 00 03",
+		"0F 00 13 00 0A 02 CD 01", "10 00 01 00 02 04 00 0A 01 02", "16 00 04 00 F2 00 25",
+		"17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF", "18 04 DE", "11", "2B 0E 01 00", "2B 0E 02 05", "2B", "0F 00", "83",
+	} {
+		f.Add(frame(1, 1, bytesOf(pdu)), uint16(5))
+		f.Add(append(frame(1, 0, bytesOf(pdu)), frame(2, 9, bytesOf(pdu))...), uint16(20))
+	}
+	f.Add(bytesOf("00 01 00 01 00 06 01 03 00 00 00 01"), uint16(0))
+	f.Add(bytesOf("00 01 00 00 00 01 01"), uint16(6))
+	f.Add(bytesOf("00 01 00 00 FF FF 01 03"), uint16(7))
+
+	server, err := modbus.Listen("127.0.0.1:0",
+		map[byte]modbus.Device{1: newMemory(100), 2: plain{newMemory(100)}, 9: watched{newMemory(100)}}, modbus.Options{})
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Cleanup(func() { _ = server.Close() })
+
+	f.Fuzz(func(t *testing.T, stream []byte, cut uint16) {
+		near, far := net.Pipe()
+		server.Admit(far)
+		sent := make(chan struct{})
+		go func() {
+			defer close(sent)
+			at := min(int(cut), len(stream))
+			for _, part := range [][]byte{stream[:at], stream[at:]} {
+				if _, err := near.Write(part); err != nil {
+					break
+				}
+			}
+			// The frame below tells where the replies to the stream end, unless the
+			// stream ended the connection or swallows the frame.
+			_, _ = near.Write(frame(0xFFFF, 200, []byte{0x03}))
+		}()
+		for {
+			if err := near.SetReadDeadline(time.Now().Add(50 * time.Millisecond)); err != nil {
+				t.Fatal(err)
+			}
+			prefix := make([]byte, 6)
+			if _, err := io.ReadFull(near, prefix); err != nil {
+				break
+			}
+			length := int(binary.BigEndian.Uint16(prefix[4:]))
+			if prefix[2] != 0 || prefix[3] != 0 || length < 3 || length > 254 {
+				t.Fatalf("the reply begins % X", prefix)
+			}
+			rest := make([]byte, length)
+			if _, err := io.ReadFull(near, rest); err != nil {
+				t.Fatalf("a reply that begins % X is cut short: %v", prefix, err)
+			}
+			if rest[0] == 200 && prefix[0] == 0xFF && prefix[1] == 0xFF {
+				break
+			}
+		}
+		near.Close()
+		<-sent
+
+		near, far = net.Pipe()
+		server.Admit(far)
+		defer near.Close()
+		if err := near.SetDeadline(time.Now().Add(5 * time.Second)); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := near.Write(frame(7, 1, bytesOf("03 00 00 00 01"))); err != nil {
+			t.Fatal(err)
+		}
+		sane := make([]byte, 11)
+		if _, err := io.ReadFull(near, sane); err != nil || string(sane[:9]) != string(bytesOf("00 07 00 00 00 05 01 03 02")) {
+			t.Fatalf("a sane read got % X, %v", sane, err)
+		}
+	})
+}
+
+// watched is a device that declares a blocking address and answers at once, so
+// that a stream exercises the watch.
+type watched struct{ *memory }
+
+func (watched) Blocks(_ modbus.Table, address uint16) bool { return address == 1 }

@@ -46,7 +46,7 @@ const (
 // Two periods are the least that tells an oscillation from a correction and its
 // undoing. The points are found by turning-point trackers with hysteresis on a
 // ladder of levels: one level alone would take the ripple on a large slow swing
-// for its amplitude. One rung lies exactly at 2 x BelowW. Without the limit S
+// for its amplitude. One rung lies at 2 x BelowW. Without the limit S
 // the verdict is exact, and Observed is at most half an octave under a for a
 // between BelowW / 4 and 11 x BelowW; smaller swings read as 0. With S it may
 // miss an oscillation whose four swings only just fit into S, and never invents
@@ -105,8 +105,11 @@ func NewHunting(p Hunting, step time.Duration) (Monitor, error) {
 		gone: line.ticks(p.GoneWithin), stretch: line.ticks(max(leastStretch, p.GoneWithin)),
 		least: line.ticks(leastStretch),
 	}
+	// The middle rung lies a hair above the bound, so that it holds no swings that
+	// just equal the bound and would hide the larger ones that exceed it.
+	middle := 2 * (p.BelowW + 2*roundingW)
 	for k := range m.ladder {
-		m.ladder[k].hysteresis = 2 * p.BelowW * halfOctaves(k-rungsBelow)
+		m.ladder[k].hysteresis = middle * halfOctaves(k-rungsBelow)
 		m.ladder[k].reset()
 	}
 	return m, nil

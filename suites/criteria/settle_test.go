@@ -1,0 +1,304 @@
+package criteria_test
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+	"pgregory.net/rapid"
+
+	"kilter/suites/criteria"
+)
+
+// secondOrder is the exact unit step response of wn^2/(s^2 + 2 z wn s + wn^2)
+// (K. Ogata, Modern Control Engineering, ch. 5).
+func secondOrder(z, wn, t float64) float64 {
+	switch {
+	case t <= 0:
+		return 0
+	case z < 1:
+		wd := wn * math.Sqrt(1-z*z)
+		return 1 - math.Exp(-z*wn*t)*(math.Cos(wd*t)+z*wn/wd*math.Sin(wd*t))
+	case z == 1:
+		return 1 - math.Exp(-wn*t)*(1+wn*t)
+	default:
+		root := math.Sqrt(z*z - 1)
+		a, b := wn*(z-root), wn*(z+root)
+		return 1 - (b*math.Exp(-a*t)-a*math.Exp(-b*t))/(b-a)
+	}
+}
+
+// stepAnswer is a site whose load steps by 1000 W at 5 s; response is how the
+// batteries cover it, from 0 to 1.
+func stepAnswer(h time.Duration, response func(t float64) float64) site {
+	c := calmSite()
+	c.step = h
+	half := h.Seconds() / 2
+	c.load = func(t float64) float64 {
+		if t < 5+half {
+			return 0
+		}
+		return 1000
+	}
+	c.north = func(t float64) float64 { return -1000 * response(t-5) }
+	return c
+}
+
+var _ = Describe("Settling", func() {
+	const ms10 = 10 * time.Millisecond
+
+	DescribeTable("measures the settling time and overshoot of exact second-order responses",
+		func(z, wn, overshootPercent, settle2, settle5 float64) {
+			for band, want := range map[float64]float64{20: settle2, 50: settle5} {
+				m := must(criteria.NewSettle(criteria.Settle{BandW: band, Within: time.Minute}, ms10))
+				stepAnswer(ms10, func(t float64) float64 { return secondOrder(z, wn, t) }).run(130*time.Second, m)
+				r := m.Result()
+				expectSound(r)
+				Expect(r.Status).To(Equal(criteria.Passed))
+				Expect(r.Exercised).To(Equal(1))
+				Expect(r.AtS).To(BeNumerically("~", 5, 1e-9))
+				Expect(r.Observed).To(BeNumerically("~", want, max(0.010001, 1e-4*want)))
+				// A peak between two samples of 10 ms is missed by at most
+				// (wn h)^2 / 8 of the amplitude.
+				Expect(figure(r, "overshoot")).To(BeNumerically("~", 10*overshootPercent, 1000*wn*wn*1e-4/8+1e-4))
+			}
+		},
+		// Source: closed form, cross-checked against scipy.signal.step; settling as python-control's step_info defines it.
+		Entry("SR-01", 0.1, 1.0, 72.924761, 38.383280, 28.967854),
+		Entry("SR-02", 0.2, 1.0, 52.662060, 19.601904, 13.744436),
+		Entry("SR-03", 0.4, 1.0, 25.382672, 8.409320, 7.608781),
+		Entry("SR-04", 0.5, 1.0, 16.303353, 8.076349, 5.289093),
+		Entry("SR-05", 0.5, 2*math.Pi*0.1, 16.303353, 12.853909, 8.417853),
+		Entry("SR-06", 0.6, 5.0, 9.478022, 1.188598, 1.045810),
+		Entry("SR-07", 0.7, 2.0, 4.598791, 2.989396, 1.449910),
+		Entry("SR-08", 1/math.Sqrt2, 1.0, 4.321392, 5.962585, 2.929839),
+		Entry("SR-09", 1.0, 1.0, 0.0, 5.833922, 4.743865),
+		Entry("SR-10", 1.5, 1.0, 0.0, 10.654685, 8.255805),
+	)
+
+	It("measures the settling time of an exact first-order response", func() {
+		// Source: check-values SR-11, closed form: 2 % at ln 50, 5 % at ln 20.
+		for band, want := range map[float64]float64{20: 3.912023005, 50: 2.995732274} {
+			m := must(criteria.NewSettle(criteria.Settle{BandW: band, Within: time.Minute}, ms10))
+			stepAnswer(ms10, func(t float64) float64 { return 1 - math.Exp(-max(0, t)) }).run(130*time.Second, m)
+			r := m.Result()
+			Expect(r.Observed).To(BeNumerically("~", want, 0.010001))
+			Expect(figure(r, "overshoot")).To(BeZero())
+		}
+	})
+
+	band := criteria.Settle{BandW: 200, Within: time.Minute}
+	lag := func(tau float64) func(float64) float64 {
+		return func(t float64) float64 { return 1 - math.Exp(-max(0, t)/tau) }
+	}
+
+	It("fails a response that is too slow, by how much, and names the disturbance", func() {
+		m := must(criteria.NewSettle(band, step))
+		stepAnswer(step, lag(50)).run(200*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Failed))
+		Expect(r.Margin).To(BeNumerically("~", 60-50*math.Log(5), 0.1)) // closed form
+		Expect(r.AtS).To(BeNumerically("~", 5, 1e-9))
+		Expect(r.FirstBreachS).To(BeNumerically("~", 5, 1e-9))
+	})
+
+	It("stops waiting for a response that never comes at twice the time", func() {
+		m := must(criteria.NewSettle(band, step))
+		stepAnswer(step, constant(0)).run(10*time.Minute, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Failed))
+		Expect(r.Margin).To(BeNumerically("~", -60.1, 1e-9))
+		Expect(r.Detail).To(HavePrefix("worst after 5.0 s: still 1000 W off after 120.00 s"))
+	})
+
+	It("expects no more than the batteries can do", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := stepAnswer(step, func(t float64) float64 { return min(0.6, lag(5)(t)) })
+		c.roomW = 300
+		c.run(200*time.Second, m)
+		r := m.Result()
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Observed).To(BeNumerically("<", 10))
+	})
+
+	It("is not exercised without a disturbance, nor by one without effect", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := calmSite()
+		c.edit = func(s *criteria.Sample) { s.Disturbed = at(s, 20) }
+		c.run(200*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.NotExercised))
+		Expect(figure(r, "no_effect")).To(Equal(1.0))
+	})
+
+	It("judges a declared disturbance that the net load does not show", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := calmSite()
+		c.north = func(t float64) float64 {
+			if t > 20 && t < 45.05 {
+				return 700
+			}
+			return 0
+		}
+		c.edit = func(s *criteria.Sample) { s.Disturbed = at(s, 20) }
+		c.run(200*time.Second, m)
+		r := m.Result()
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Observed).To(BeNumerically("~", 25.1, 1e-9))
+		Expect(r.AtS).To(BeNumerically("~", 20, 1e-9))
+	})
+
+	// thermostat switches 1000 W every half period; the batteries follow slowly.
+	thermostat := func(half, tau float64) site {
+		c := calmSite()
+		h := step.Seconds()
+		u := 0.0
+		c.load = func(t float64) float64 {
+			if int(math.Floor((t-h/2)/half))%2 == 1 {
+				return 1000
+			}
+			return 0
+		}
+		c.north = func(t float64) float64 {
+			u += (-c.load(t) - u) * h / tau
+			return u
+		}
+		return c
+	}
+
+	It("is undetermined when each disturbance comes before the last had time to settle", func() {
+		m := must(criteria.NewSettle(band, step))
+		thermostat(15, 30).run(300*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Undetermined))
+		Expect(figure(r, "censored")).To(BeNumerically(">=", 18))
+	})
+
+	It("judges those that settled before the next one came", func() {
+		m := must(criteria.NewSettle(band, step))
+		thermostat(15, 4).run(300*time.Second, m)
+		r := m.Result()
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Exercised).To(Equal(19)) // 15 s, 30 s ... 285 s
+		Expect(r.Observed).To(BeNumerically("~", 4*math.Log(5), 0.3))
+	})
+
+	It("takes the steps of one ramp for one disturbance, and starts the clock at its end", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := calmSite()
+		c.load = func(t float64) float64 { return min(max(0, t-10)*500, 2500) }
+		c.north = func(t float64) float64 {
+			if t < 40.05 {
+				return 0
+			}
+			return -2500
+		}
+		c.run(200*time.Second, m)
+		r := m.Result()
+		Expect(r.Exercised).To(Equal(1))
+		Expect(r.AtS).To(BeNumerically("~", 15, 0.6))
+		Expect(r.Observed).To(BeNumerically("~", 25, 0.8))
+	})
+
+	It("does not judge while import or export is wanted", func() {
+		for _, mark := range []func(*criteria.Sample){
+			func(s *criteria.Sample) { s.ImportWanted = true },
+			func(s *criteria.Sample) { s.ExportWanted = true },
+		} {
+			m := must(criteria.NewSettle(band, step))
+			c := stepAnswer(step, constant(0))
+			c.edit = mark
+			c.run(200*time.Second, m)
+			r := m.Result()
+			expectSound(r)
+			Expect(r.Status).To(Equal(criteria.NotExercised))
+			Expect(figure(r, "wanted")).To(Equal(1.0))
+		}
+	})
+
+	It("agrees with the definition evaluated offline on random traces", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			const h, band = 0.1, 250.0
+			within := int64(rapid.IntRange(5, 60).Draw(t, "within"))
+			n := rapid.IntRange(20, 400).Draw(t, "length")
+			level := rapid.IntRange(-8, 8)
+			trace := make([]criteria.Sample, n)
+			load, battery := 0.0, 0.0
+			for i := range trace {
+				if rapid.IntRange(0, 20).Draw(t, "new load") == 0 {
+					load = 100 * float64(level.Draw(t, "load"))
+				}
+				if rapid.IntRange(0, 6).Draw(t, "new battery") == 0 {
+					battery = 100*float64(level.Draw(t, "battery"))*0.3 - load
+				}
+				trace[i] = criteria.Sample{
+					Tick: int64(i + 1), StepS: h, NetLoadW: load, GridW: load + battery,
+					Disturbed:    rapid.IntRange(0, 30).Draw(t, "declared") == 0,
+					ImportWanted: rapid.IntRange(0, 40).Draw(t, "wanted") == 0,
+					Inverters:    []criteria.InverterSample{{ACPowerW: battery, ChargeRoomW: 5000, DischargeRoomW: 5000}},
+				}
+			}
+			m := must(criteria.NewSettle(criteria.Settle{BandW: band, Within: time.Duration(within) * step}, step))
+			r := feed(m, trace)
+			judged, censored, worst := settleOffline(trace, band, within)
+			got := fmt.Sprint(r.Exercised, figure(r, "censored"), math.Round(r.Observed/h))
+			if want := fmt.Sprint(judged, censored, worst); got != want {
+				t.Fatalf("got judged, censored, worst %s, want %s: %s", got, want, r.Detail)
+			}
+		})
+	})
+})
+
+// settleOffline evaluates the definition with the whole trace at hand: first the
+// disturbances, then the windows between them.
+func settleOffline(trace []criteria.Sample, band float64, within int64) (judged, censored int, worst int64) {
+	n := len(trace)
+	event, jumped := make([]bool, n), make([]bool, n)
+	seenFrom := 0
+	for i := range trace {
+		low, high := math.Inf(1), math.Inf(-1)
+		for j := max(seenFrom, i-10); j <= i; j++ {
+			low, high = min(low, trace[j].NetLoadW), max(high, trace[j].NetLoadW)
+		}
+		if high-low > band {
+			jumped[i], seenFrom = true, i
+		}
+		event[i] = (jumped[i] || trace[i].Disturbed) && !trace[i].ImportWanted
+	}
+	for i := 0; i < n; i++ {
+		if !event[i] {
+			continue
+		}
+		start, last, effect := i, i, jumped[i]
+		for j := i + 1; j < n && j-last <= 10 && !trace[j].ImportWanted && j-start < int(2*within); j++ {
+			if event[j] {
+				start, last, effect = j, j, effect || jumped[j]
+			}
+		}
+		i = last
+		end, outside := start, -1
+		for j := start; j < n && (j == start || !event[j]) && !trace[j].ImportWanted && j-start < int(2*within); j++ {
+			end = j
+			if math.Abs(trace[j].GridW) > band {
+				outside = j
+			}
+		}
+		switch {
+		case outside == end && int64(end-start+1) < within:
+			censored++
+		case outside < 0 && !effect:
+		default:
+			judged++
+			if outside >= 0 {
+				worst = max(worst, int64(outside-start)+2)
+			}
+		}
+	}
+	return judged, censored, worst
+}

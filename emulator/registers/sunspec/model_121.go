@@ -1,0 +1,38 @@
+// Code generated from the SunSpec model definitions by emulator/registers/internal/gen; DO NOT EDIT.
+
+package sunspec
+
+var model121 = Model{ID: 121, Group: Group{Name: "settings", Points: []Point{
+	{Name: "ID", Offset: 0, Type: "uint16", Size: 1, Mandatory: true},
+	{Name: "L", Offset: 1, Type: "uint16", Size: 1, Mandatory: true},
+	{Name: "WMax", Offset: 2, Type: "uint16", Size: 1, ScaleFactor: "WMax_SF", Unit: "W", Writable: true, Mandatory: true},
+	{Name: "VRef", Offset: 3, Type: "uint16", Size: 1, ScaleFactor: "VRef_SF", Unit: "V", Writable: true, Mandatory: true},
+	{Name: "VRefOfs", Offset: 4, Type: "int16", Size: 1, ScaleFactor: "VRefOfs_SF", Unit: "V", Writable: true, Mandatory: true},
+	{Name: "VMax", Offset: 5, Type: "uint16", Size: 1, ScaleFactor: "VMinMax_SF", Unit: "V", Writable: true},
+	{Name: "VMin", Offset: 6, Type: "uint16", Size: 1, ScaleFactor: "VMinMax_SF", Unit: "V", Writable: true},
+	{Name: "VAMax", Offset: 7, Type: "uint16", Size: 1, ScaleFactor: "VAMax_SF", Unit: "VA", Writable: true},
+	{Name: "VArMaxQ1", Offset: 8, Type: "int16", Size: 1, ScaleFactor: "VArMax_SF", Unit: "var", Writable: true},
+	{Name: "VArMaxQ2", Offset: 9, Type: "int16", Size: 1, ScaleFactor: "VArMax_SF", Unit: "var", Writable: true},
+	{Name: "VArMaxQ3", Offset: 10, Type: "int16", Size: 1, ScaleFactor: "VArMax_SF", Unit: "var", Writable: true},
+	{Name: "VArMaxQ4", Offset: 11, Type: "int16", Size: 1, ScaleFactor: "VArMax_SF", Unit: "var", Writable: true},
+	{Name: "WGra", Offset: 12, Type: "uint16", Size: 1, ScaleFactor: "WGra_SF", Unit: "% WMax/sec", Writable: true},
+	{Name: "PFMinQ1", Offset: 13, Type: "int16", Size: 1, ScaleFactor: "PFMin_SF", Unit: "cos()", Writable: true},
+	{Name: "PFMinQ2", Offset: 14, Type: "int16", Size: 1, ScaleFactor: "PFMin_SF", Unit: "cos()", Writable: true},
+	{Name: "PFMinQ3", Offset: 15, Type: "int16", Size: 1, ScaleFactor: "PFMin_SF", Unit: "cos()", Writable: true},
+	{Name: "PFMinQ4", Offset: 16, Type: "int16", Size: 1, ScaleFactor: "PFMin_SF", Unit: "cos()", Writable: true},
+	{Name: "VArAct", Offset: 17, Type: "enum16", Size: 1, Writable: true, Symbols: []Symbol{{"SWITCH", 1}, {"MAINTAIN", 2}}},
+	{Name: "ClcTotVA", Offset: 18, Type: "enum16", Size: 1, Writable: true, Symbols: []Symbol{{"VECTOR", 1}, {"ARITHMETIC", 2}}},
+	{Name: "MaxRmpRte", Offset: 19, Type: "uint16", Size: 1, ScaleFactor: "MaxRmpRte_SF", Unit: "% WGra", Writable: true},
+	{Name: "ECPNomHz", Offset: 20, Type: "uint16", Size: 1, ScaleFactor: "ECPNomHz_SF", Unit: "Hz", Writable: true},
+	{Name: "ConnPh", Offset: 21, Type: "enum16", Size: 1, Writable: true, Symbols: []Symbol{{"A", 1}, {"B", 2}, {"C", 3}}},
+	{Name: "WMax_SF", Offset: 22, Type: "sunssf", Size: 1, Mandatory: true},
+	{Name: "VRef_SF", Offset: 23, Type: "sunssf", Size: 1, Mandatory: true},
+	{Name: "VRefOfs_SF", Offset: 24, Type: "sunssf", Size: 1, Mandatory: true},
+	{Name: "VMinMax_SF", Offset: 25, Type: "sunssf", Size: 1},
+	{Name: "VAMax_SF", Offset: 26, Type: "sunssf", Size: 1},
+	{Name: "VArMax_SF", Offset: 27, Type: "sunssf", Size: 1},
+	{Name: "WGra_SF", Offset: 28, Type: "sunssf", Size: 1},
+	{Name: "PFMin_SF", Offset: 29, Type: "sunssf", Size: 1},
+	{Name: "MaxRmpRte_SF", Offset: 30, Type: "sunssf", Size: 1},
+	{Name: "ECPNomHz_SF", Offset: 31, Type: "sunssf", Size: 1},
+}}}

@@ -1,0 +1,246 @@
+package registers
+
+import (
+	"fmt"
+	"math"
+
+	"kilter/emulator/registers/sunspec"
+)
+
+// SunSpecBase is where a chain starts unless the options say otherwise. Clients look at 40000, 0 and 50000.
+const SunSpecBase = 40000
+
+// The chains that the bench offers ready made.
+var (
+	inverterChain = []uint16{1, 103, 120, 121, 122, 123, 124}
+	meterChain    = []uint16{1, 203}
+)
+
+// SunSpecInverter is the chain of an inverter with storage: models 1, 103 (101 for one phase) and 120 to 124.
+func SunSpecInverter(phases int) *Map {
+	models := append([]uint16{}, inverterChain...)
+	name := "sunspec inverter"
+	if phases == 1 {
+		models[1], name = 101, "sunspec single-phase inverter"
+	}
+	return mustChain(name, models)
+}
+
+// SunSpecBattery is SunSpecInverter with models 713 and 802, which tell more of the battery.
+func SunSpecBattery(phases int) *Map {
+	models := append([]uint16{}, inverterChain...)
+	name := "sunspec battery inverter"
+	if phases == 1 {
+		models[1], name = 101, "sunspec single-phase battery inverter"
+	}
+	return mustChain(name, append(models, 713, 802))
+}
+
+// SunSpecMeter is the chain of a meter: models 1 and 203 (201 for one phase).
+func SunSpecMeter(phases int) *Map {
+	models := append([]uint16{}, meterChain...)
+	name := "sunspec meter"
+	if phases == 1 {
+		models[1], name = 201, "sunspec single-phase meter"
+	}
+	return mustChain(name, models)
+}
+
+func mustChain(name string, models []uint16) *Map {
+	m, err := SunSpecMap(name, models...)
+	if err != nil {
+		panic(err)
+	}
+	return m
+}
+
+// SunSpecMap makes the map of any chain of models, opened by the marker and closed by the end model. Points
+// that the bench has no value for, and whole models, read as unimplemented; groups that repeat stand there zero
+// times. Model 1 must come first, and no command may stand in two writable points.
+func SunSpecMap(name string, models ...uint16) (*Map, error) {
+	if len(models) == 0 || models[0] != 1 {
+		return nil, fmt.Errorf("%s: a chain opens with model 1", name)
+	}
+	chain := make([]*sunspec.Model, len(models))
+	for i, id := range models {
+		if chain[i] = sunspec.Find(id); chain[i] == nil {
+			return nil, fmt.Errorf("%s: no SunSpec model %d; there are %v", name, id, sunspec.IDs())
+		}
+		for _, earlier := range models[:i] {
+			if earlier == id {
+				return nil, fmt.Errorf("%s: model %d stands twice", name, id)
+			}
+		}
+	}
+	resolve := func(key layoutKey) []Point { return resolveChain(chain, key) }
+	m := &Map{Name: name, Points: resolve(layoutKey{}), resolve: resolve}
+	writable := map[Signal]string{}
+	for i := range m.Points {
+		p := &m.Points[i]
+		if !p.Writable || p.Signal == NoSignal {
+			continue
+		}
+		if other, twice := writable[p.Signal]; twice {
+			return nil, fmt.Errorf("%s: %s and %s would both command %s", name, other, p.Name, p.Signal)
+		}
+		writable[p.Signal] = p.Name
+	}
+	return m, nil
+}
+
+// builder lays the models of one chain one after the other.
+type builder struct {
+	key     layoutKey
+	ratings Ratings
+	next    uint16
+	points  []Point
+}
+
+func resolveChain(chain []*sunspec.Model, key layoutKey) []Point {
+	b := &builder{key: key, ratings: assumed(key.ratings), next: SunSpecBase}
+	switch {
+	case key.base == AtZero:
+		b.next = 0
+	case key.base > 0:
+		b.next = uint16(key.base)
+	}
+	b.fixed("SunS", sunspec.Marker[:])
+	for _, m := range chain {
+		b.model(m)
+	}
+	b.fixed("end.ID", []uint16{sunspec.EndModel})
+	b.fixed("end.L", []uint16{0})
+	return b.points
+}
+
+// assumed fills in ratings that are not known, only so that scale factors can be chosen: 15 kW keeps powers in
+// whole watts.
+func assumed(r Ratings) Ratings {
+	orElse := func(x *float64, other float64) {
+		if *x == 0 {
+			*x = other
+		}
+	}
+	orElse(&r.PowerW, 15000)
+	orElse(&r.ApparentPowerVA, r.PowerW)
+	orElse(&r.CurrentA, r.ApparentPowerVA/230)
+	orElse(&r.ChargePowerW, r.PowerW)
+	orElse(&r.DischargePowerW, r.PowerW)
+	orElse(&r.CapacityWh, 60000)
+	return r
+}
+
+func (b *builder) fixed(name string, words []uint16) {
+	b.add(Point{Name: name, Signal: NoSignal, Type: Uint16, Registers: uint16(len(words)), Fixed: words})
+}
+
+func (b *builder) add(p Point) {
+	p.Address = b.next
+	if p.Scale == 0 {
+		p.Scale = 1
+	}
+	if p.Sign == 0 {
+		p.Sign = 1
+	}
+	b.next += p.Registers
+	b.points = append(b.points, p)
+}
+
+func (b *builder) model(m *sunspec.Model) {
+	bindings := bindingsOf(m.ID)
+	exponents := b.exponents(m, bindings)
+	b.group(m, &m.Group, bindings, exponents)
+}
+
+func (b *builder) group(m *sunspec.Model, g *sunspec.Group, bindings map[string]binding, exponents map[string]int) {
+	for i := range g.Points {
+		p := &g.Points[i]
+		name := fmt.Sprintf("%d.%s", m.ID, p.Name)
+		if g != &m.Group {
+			name = fmt.Sprintf("%d.%s.%s", m.ID, g.Name, p.Name)
+		}
+		bound, known := bindings[p.Name]
+		exponent, scaled := exponents[p.Name]
+		switch {
+		case p.Name == "ID":
+			b.fixed(name, []uint16{m.ID})
+		case p.Name == "L":
+			b.fixed(name, []uint16{uint16(m.Length(nil))})
+		case p.Type == sunspec.Scale && scaled:
+			b.fixed(name, []uint16{uint16(int16(exponent))})
+		case repeats(g, p.Name):
+			b.fixed(name, make([]uint16, p.Size))
+		case known && g == &m.Group:
+			b.add(b.bind(m, p, name, bound, exponents[p.ScaleFactor]))
+		default:
+			b.fixed(name, sunspec.Unimplemented(p.Type, p.Size))
+		}
+	}
+	for i := range g.Groups {
+		if g.Groups[i].Count == "" {
+			b.group(m, &g.Groups[i], bindings, exponents)
+		}
+	}
+}
+
+// repeats tells whether the point counts the repetitions of a group, at any depth.
+func repeats(g *sunspec.Group, point string) bool {
+	for i := range g.Groups {
+		if g.Groups[i].Count == point || repeats(&g.Groups[i], point) {
+			return true
+		}
+	}
+	return false
+}
+
+// exponents chooses the power of ten of each scale-factor point that a bound point uses: the finest at which the
+// largest value of each of its points fits the register.
+func (b *builder) exponents(m *sunspec.Model, bindings map[string]binding) map[string]int {
+	exponents := map[string]int{}
+	for i := range m.Points {
+		p := &m.Points[i]
+		bound, known := bindings[p.Name]
+		if !known || p.ScaleFactor == "" {
+			continue
+		}
+		largest, finest := b.reach(bound)
+		exponent := max(finest, fitting(largest, pointType(p.Type)))
+		if other, seen := exponents[p.ScaleFactor]; !seen || exponent > other {
+			exponents[p.ScaleFactor] = exponent
+		}
+	}
+	return exponents
+}
+
+// fitting is the smallest power of ten by which a register of the type can hold the value.
+func fitting(largest float64, t Type) int {
+	limit := float64(t.absent() - 1)
+	exponent := -10
+	for largest/math.Pow10(exponent) > limit {
+		exponent++
+	}
+	return exponent
+}
+
+// pointType is the encoding of a SunSpec number.
+func pointType(t sunspec.Type) Type {
+	switch t {
+	case sunspec.Int16, sunspec.Scale:
+		return Int16
+	case sunspec.Uint32, sunspec.Enum32, sunspec.Bitfield32, sunspec.Acc32:
+		return Uint32
+	case sunspec.Int32:
+		return Int32
+	case sunspec.Uint64, sunspec.Acc64:
+		return Uint64
+	case sunspec.Int64:
+		return Int64
+	case sunspec.Float32:
+		return Float32
+	case sunspec.Float64:
+		return Float64
+	case sunspec.String:
+		return Text
+	}
+	return Uint16
+}

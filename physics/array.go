@@ -16,7 +16,7 @@ package physics
 type Array struct {
 	PowerW   float64 // AC power at the end of the tick [W], <= 0
 	MeanW    float64 // mean over the tick [W], <= 0
-	EnergyWh sum     // produced [Wh], >= 0
+	EnergyWh Sum     // produced [Wh], >= 0
 
 	par            ArrayParams
 	feeder         int

@@ -63,19 +63,19 @@ func (a *audit) step(p *Plant) {
 //
 //	imported - exported + PV = loads + vehicles + sum over batteries of (stored - stored at the start + losses)
 func (p *Plant) Audit() Audit {
-	r := p.ImportedWh.value() - p.ExportedWh.value()
+	r := p.ImportedWh.Value() - p.ExportedWh.Value()
 	for i := range p.Arrays {
-		r += p.Arrays[i].EnergyWh.value()
+		r += p.Arrays[i].EnergyWh.Value()
 	}
 	for i := range p.Loads {
-		r -= p.Loads[i].EnergyWh.value()
+		r -= p.Loads[i].EnergyWh.Value()
 	}
 	for i := range p.Chargers {
-		r -= p.Chargers[i].EnergyWh.value()
+		r -= p.Chargers[i].EnergyWh.Value()
 	}
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
-		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lossWh.value()
+		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lossWh.Value()
 	}
 	return Audit{WorstNodeW: p.audit.worstW, WorstAtTick: p.audit.atTick, EnergyResidualWh: r + p.audit.offset}
 }

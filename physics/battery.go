@@ -15,8 +15,8 @@ package physics
 // Source: energy bookkeeping, common practice; check values BA-02 to BA-04.
 type Battery struct {
 	SOC   float64 // true state of charge [1]
-	stock sum     // stored energy [Wh]
-	loss  sum     // energy lost between terminals and store [Wh]
+	stock Sum     // stored energy [Wh]
+	loss  Sum     // energy lost between terminals and store [Wh]
 
 	par         BatteryParams
 	chargeMax   float64 // what it could take now [W]
@@ -43,13 +43,13 @@ func newBattery(p BatteryParams, stepS float64) Battery {
 		b.dischSpan = 1 / p.TaperBelowSOC
 	}
 	b.set(p.InitialSOC)
-	b.initialWh = b.stock.value()
+	b.initialWh = b.stock.Value()
 	return b
 }
 
 // set makes the state of charge what it is told.
 func (b *Battery) set(soc float64) {
-	b.stock = sum{total: soc * b.par.CapacityWh}
+	b.stock = Sum{total: soc * b.par.CapacityWh}
 	b.SOC = soc
 	b.rate()
 }
@@ -81,10 +81,10 @@ func (b *Battery) ChargeRoomW() float64 { return b.chargeMax }
 func (b *Battery) DischargeRoomW() float64 { return b.dischMax }
 
 // StoredWh is the energy in store [Wh].
-func (b *Battery) StoredWh() float64 { return b.stock.value() }
+func (b *Battery) StoredWh() float64 { return b.stock.Value() }
 
 // LostWh is the energy lost between terminals and store since the start [Wh].
-func (b *Battery) LostWh() float64 { return b.loss.value() }
+func (b *Battery) LostWh() float64 { return b.loss.Value() }
 
 // book moves one tick's mean power at the terminals [W] into the store.
 func (b *Battery) book(meanW float64) {
@@ -98,6 +98,6 @@ func (b *Battery) book(meanW float64) {
 	}
 	b.stock.add(stored)
 	b.loss.add(atTerminals - stored)
-	b.SOC = min(max(b.stock.value()*b.perCapacity, 0), 1) // rounding alone can pass the ends
+	b.SOC = min(max(b.stock.Value()*b.perCapacity, 0), 1) // rounding alone can pass the ends
 	b.rate()
 }

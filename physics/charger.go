@@ -15,7 +15,7 @@ type Charger struct {
 	Plugged   bool
 	Satisfied bool    // the vehicle has got the energy that it wanted
 	SessionWh float64 // energy of this session [Wh]
-	EnergyWh  sum
+	EnergyWh  Sum
 
 	par        ChargerParams
 	feeder     int

@@ -14,7 +14,7 @@ func drift(s Site) (wps, gridW float64) {
 	p := mustNew(s)
 	run(p, 60)
 	from := (p.Inverters[1].PowerW - p.Inverters[0].PowerW) / 2
-	grid := sum{}
+	grid := Sum{}
 	const seconds = 200
 	ticks := int64(seconds * 1000 / s.StepMS)
 	for range ticks {
@@ -22,7 +22,7 @@ func drift(s Site) (wps, gridW float64) {
 		grid.add(p.GridW)
 	}
 	to := (p.Inverters[1].PowerW - p.Inverters[0].PowerW) / 2
-	return (to - from) / seconds, grid.value() / float64(ticks)
+	return (to - from) / seconds, grid.Value() / float64(ticks)
 }
 
 var _ = Describe("two native integrators whose meters disagree", func() {

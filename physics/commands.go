@@ -16,7 +16,8 @@ func (p *Plant) SetMode(i int, m Mode) {
 // SetSetpoint gives inverter i the AC power to follow in FollowSetpoint [W], charging positive.
 func (p *Plant) SetSetpoint(i int, w float64) { p.commanded(i).setpointW = w }
 
-// SetChargeLimit limits the charging power of inverter i [W], >= 0.
+// SetChargeLimit limits the charging power of inverter i [W]; a negative limit forces at
+// least that much discharging.
 func (p *Plant) SetChargeLimit(i int, w float64) {
 	v := p.commanded(i)
 	v.chargeLimitW = w

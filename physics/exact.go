@@ -56,7 +56,7 @@ func log(x float64) float64 {
 		sum = 1/float64(n) + float64(s2*sum)
 	}
 	k := float64(e)
-	return float64(k*ln2Hi) + (float64(k*ln2Lo) + float64(2*s)*sum)
+	return float64(k*ln2Hi) + (float64(k*ln2Lo) + float64(2*s*sum))
 }
 
 // pow returns x^y for x > 0, and 0 for x = 0 and y > 0.

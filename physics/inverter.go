@@ -7,6 +7,8 @@ type Mode uint8
 const (
 	SelfConsumption Mode = iota // its native loop drives its meter's reading to the target
 	Hold                        // runs at 0 W
+	Charge                      // charges with all that its charge limit allows
+	Discharge                   // discharges with all that its discharge limit allows
 	FollowSetpoint              // follows the commanded setpoint
 	Standby                     // contactor open
 )
@@ -18,6 +20,10 @@ func (m Mode) String() string {
 		return "self-consumption"
 	case Hold:
 		return "hold"
+	case Charge:
+		return "charge"
+	case Discharge:
+		return "discharge"
 	case FollowSetpoint:
 		return "setpoint"
 	case Standby:
@@ -43,8 +49,8 @@ type Inverter struct {
 	Tripped  bool
 	Battery  Battery
 
-	ImportedWh, ExportedWh sum // AC energy into and out of the device [Wh]
-	lossWh                 sum // conversion loss [Wh]
+	ImportedWh, ExportedWh Sum // AC energy into and out of the device [Wh]
+	lossWh                 Sum // conversion loss [Wh]
 
 	par       InverterParams
 	loop      nativeLoop
@@ -118,9 +124,11 @@ func (v *Inverter) release() {
 // window works out what commands and rating allow.
 func (v *Inverter) window() {
 	most := v.par.RatingW * v.outputLimit
-	v.highW = min(max(v.chargeLimitW, 0), most)
-	// A negative discharge limit forces at least that much charging.
-	v.lowW = min(max(-v.dischargeLimitW, -most), v.highW)
+	// A negative limit of one direction forces at least that much of the other;
+	// where both force, discharging yields.
+	v.highW = min(max(v.chargeLimitW, -most), most)
+	v.lowW = min(max(-v.dischargeLimitW, -most), most)
+	v.highW = max(v.highW, v.lowW)
 }
 
 // ChargeLimitW, DischargeLimitW, SetpointW, OutputLimit and Connected tell the
@@ -160,6 +168,7 @@ func (v *Inverter) step(tick int64, meters []Meter) {
 	batteryHigh := v.Battery.chargeMax * v.perEff
 	batteryLow := -(v.Battery.dischMax * v.par.Efficiency)
 	low, high := max(v.lowW, batteryLow), min(v.highW, batteryHigh)
+	high = max(high, batteryLow)
 	low = min(low, high)
 
 	if v.Tripped || !v.connected || v.Mode == Standby {
@@ -179,6 +188,10 @@ func (v *Inverter) step(tick int64, meters []Meter) {
 	switch v.Mode {
 	case Hold:
 		want = 0
+	case Charge:
+		want = high
+	case Discharge:
+		want = low
 	case FollowSetpoint:
 		want = v.setpointW
 	}

@@ -7,7 +7,7 @@ type Load struct {
 	On       bool    // switched on
 	Calls    bool    // the thermostat calls for heat
 	RiseC    float64 // temperature rise of a thermostat load [K]
-	EnergyWh sum
+	EnergyWh Sum
 
 	par    LoadParams
 	feeder int

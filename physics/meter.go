@@ -11,7 +11,7 @@ type Meter struct {
 
 	// ImportedWh and ExportedWh are its energy registers [Wh]; they integrate
 	// the net flow of all clasped conductors, with its gain error but without its noise.
-	ImportedWh, ExportedWh sum
+	ImportedWh, ExportedWh Sum
 
 	par          MeterParams
 	orient       float64

@@ -14,7 +14,7 @@ type Plant struct {
 	Chargers  []Charger
 
 	// ImportedWh and ExportedWh are the energies through the inlet [Wh].
-	ImportedWh, ExportedWh sum
+	ImportedWh, ExportedWh Sum
 
 	site       Site
 	nodes      []node

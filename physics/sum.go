@@ -2,11 +2,11 @@ package physics
 
 import "math"
 
-// sum is a compensated sum (A. Neumaier, ZAMM 54, 1974): its error does not grow
+// Sum is a compensated sum (A. Neumaier, ZAMM 54, 1974): its error does not grow
 // with the number of terms, so that a day of ticks still balances.
-type sum struct{ total, lost float64 }
+type Sum struct{ total, lost float64 }
 
-func (s *sum) add(v float64) {
+func (s *Sum) add(v float64) {
 	t := s.total + v
 	if math.Abs(s.total) >= math.Abs(v) {
 		s.lost += (s.total - t) + v
@@ -16,4 +16,5 @@ func (s *sum) add(v float64) {
 	s.total = t
 }
 
-func (s *sum) value() float64 { return s.total + s.lost }
+// Value is the sum so far.
+func (s *Sum) Value() float64 { return s.total + s.lost }

@@ -9,10 +9,16 @@ type Audit struct {
 	EnergyResidualWh float64 // energy that came from nowhere or went nowhere since the start [Wh]
 }
 
-// Ok says whether the residuals are rounding and nothing else: they stay under a microwatt
-// per node and a microwatthour per run where the flows are kilowatts.
+// What the residuals of a sound bench stay under: they are rounding and nothing else where
+// flows are kilowatts and a day is hundreds of kilowatthours.
+const (
+	AuditLimitW  = 1e-6 // at any node in any tick [W]
+	AuditLimitWh = 1e-3 // over a run [Wh]
+)
+
+// Ok says whether the books balance.
 func (a Audit) Ok() bool {
-	return a.WorstNodeW < 1e-6 && math.Abs(a.EnergyResidualWh) < 1e-3
+	return a.WorstNodeW < AuditLimitW && math.Abs(a.EnergyResidualWh) < AuditLimitWh
 }
 
 // audit sums every device into every feeder above it, device by device. Plant.flows sums

@@ -1,0 +1,144 @@
+package control
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
+
+// allowance is what a unit that is not first may do while states of charge are
+// brought together.
+type allowance struct {
+	limitW     float64
+	lowerSince time.Duration // since when less would have been enough
+}
+
+// allowanceSteps is into how many steps a rating is divided for allowances:
+// coarse, so that they are rarely written.
+const allowanceSteps = 10
+
+// distrust is for how many holds balancing rests after the first unit did not
+// do what it could, as one does whose own meter does not see the load.
+const distrust = 10
+
+// balance decides whether states of charge are brought together, and lets the
+// unit lead that is to work first.
+func (p *Policy) balance(v site) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, u := range v.Units {
+		if u.SOC.Known && u.Power.Known {
+			lo, hi = math.Min(lo, u.SOC.Value), math.Max(hi, u.SOC.Value)
+		}
+	}
+	switch {
+	case hi-lo > p.Settings.SOCApart:
+		p.balancing = true
+	case !(hi-lo >= p.Settings.SOCTogether):
+		p.balancing = false
+	}
+	if !p.balancing || p.releasedUntil > v.At {
+		p.unservedPolls, p.leaderBound = 0, false
+		clear(p.allowance)
+		return
+	}
+	if v.circulatingW > p.Settings.CirculatingAboveW {
+		// The one that is to work first leads even so, but not the wrong way.
+		p.leaderBound = true
+	}
+	if _, fixed := v.uncommanded(); !fixed {
+		p.lead = p.first(v)
+	}
+	p.release(v)
+	p.allow(v)
+}
+
+// first is the unit that is to work first. The leader stays as long as it is
+// as good as another, so that equals do not take turns at every poll.
+func (p *Policy) first(v site) string {
+	best := v.order(p.dir)[0]
+	lead, ok := v.unit(p.lead)
+	if ok && lead.Power.Known && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
+		math.Abs(lead.SOC.Value-best.SOC.Value) < p.Settings.SOCTogether {
+		return p.lead
+	}
+	return best.Name
+}
+
+// order lists the units that answer, the one first that is to work first: the
+// fullest discharges first, and the emptiest charges first.
+func (v site) order(d direction) []Unit {
+	var units []Unit
+	for _, u := range v.Units {
+		if u.Power.Known {
+			units = append(units, u)
+		}
+	}
+	slices.SortStableFunc(units, func(a, b Unit) int {
+		if (a.ability(d) > 0) != (b.ability(d) > 0) {
+			if a.ability(d) > 0 {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(d.along(a.SOC.Value), d.along(b.SOC.Value))
+	})
+	return units
+}
+
+// release ends the limits for a while if the first unit does not do what it
+// seems able to do: near full or empty at once, else at the second poll.
+func (p *Policy) release(v site) {
+	lead, ok := v.unit(p.lead)
+	if !ok || v.unservedW(p.dir) <= p.Settings.UnservedAboveW || lead.exhausted(p.dir) {
+		p.unservedPolls = 0
+		return
+	}
+	p.unservedPolls++
+	if lead.nearEnd(p.dir) || p.unservedPolls > 1 {
+		p.releasedUntil = v.At + distrust*p.Settings.Hold
+		p.unservedPolls = 0
+		clear(p.allowance)
+	}
+}
+
+// allow gives each unit after the first what those before it leave over. An
+// allowance rises at once and falls after the hold.
+func (p *Policy) allow(v site) {
+	rest := math.Max(p.dir.along(v.needW), 0)
+	for _, u := range v.order(p.dir) {
+		if u.Name == p.lead {
+			rest -= p.Settings.LeadShare * u.ability(p.dir)
+			continue
+		}
+		a := p.allowance[u.Name]
+		if a == nil {
+			a = &allowance{lowerSince: never}
+			p.allowance[u.Name] = a
+		}
+		able := u.ability(p.dir)
+		step := math.Max(u.ChargeMaxW, u.DischargeMaxW) / allowanceSteps
+		want := math.Min(math.Ceil(math.Max(rest, 0)/step)*step, math.Max(u.ChargeMaxW, u.DischargeMaxW))
+		switch {
+		case want >= a.limitW:
+			a.limitW, a.lowerSince = want, never
+		case a.lowerSince == never:
+			a.lowerSince = v.At
+		case v.At-a.lowerSince >= p.Settings.Hold:
+			a.limitW, a.lowerSince = want, never
+		}
+		rest -= p.Settings.LeadShare * math.Min(able, a.limitW)
+	}
+}
+
+// limit is what a unit that does not lead may do in the site's direction [W],
+// and why.
+func (p *Policy) limit(v site, u Unit) (float64, string) {
+	most := math.Max(u.ChargeMaxW, u.DischargeMaxW)
+	overLimit := v.ImportLimitW > 0 && v.Grid.Known && v.Grid.Value > v.ImportLimitW-p.Settings.MarginW
+	if a := p.allowance[u.Name]; a != nil && p.balancing && !overLimit {
+		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.lead)
+	}
+	return most, fmt.Sprintf("works in the site's direction, %v, only", p.dir)
+}

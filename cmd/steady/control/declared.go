@@ -1,0 +1,257 @@
+package control
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
+
+// widestGap is how many registers between two values are read along to save a
+// request; longestBlock is the most that one request may ask for.
+const (
+	widestGap    = 32
+	longestBlock = 125
+)
+
+// declaredInverter is an inverter whose registers the bench file lists.
+type declaredInverter struct {
+	power                       []*register
+	soc, reserve                *register
+	chargeLimit, dischargeLimit *register
+	mode, setpoint              *register
+	revert                      time.Duration
+
+	selfConsumption, followSetpoint uint64 // raw values of the mode
+	modeNow                         uint64
+	modeKnown                       bool
+
+	spans       []span
+	gapsRefused bool
+}
+
+// span is one read that covers several values.
+type span struct {
+	table     string
+	from, end uint32
+	values    []*register
+}
+
+func newDeclaredInverter(d deviceEntry, revert time.Duration) *declaredInverter {
+	v := &declaredInverter{revert: revert,
+		power: d.parts("ac_power"), soc: d.register("soc"), reserve: d.register("reserve_soc", "reserve"),
+		chargeLimit: d.register("charge_limit"), dischargeLimit: d.register("discharge_limit"),
+	}
+	if m := d.register("mode"); m != nil && m.writable {
+		if own, ok := m.raw("self-consumption"); ok {
+			v.mode, v.selfConsumption = m, own
+			if follow, ok := m.raw("setpoint"); ok {
+				v.setpoint, v.followSetpoint = d.register("setpoint"), follow
+			}
+		}
+	}
+	v.plan(widestGap)
+	return v
+}
+
+// plan groups what is polled into as few reads as the gaps allow.
+func (v *declaredInverter) plan(gap uint32) {
+	values := slices.Clone(v.power)
+	for _, r := range []*register{v.soc, v.reserve} {
+		if r != nil {
+			values = append(values, r)
+		}
+	}
+	slices.SortFunc(values, func(a, b *register) int {
+		return cmp.Or(cmp.Compare(a.table, b.table), cmp.Compare(a.address, b.address))
+	})
+	v.spans = nil
+	for _, r := range values {
+		from, end := uint32(r.address), uint32(r.address)+uint32(r.size())
+		if n := len(v.spans); n > 0 {
+			last := &v.spans[n-1]
+			if last.table == r.table && from <= last.end+gap && end-last.from <= longestBlock {
+				last.end = max(last.end, end)
+				last.values = append(last.values, r)
+				continue
+			}
+		}
+		v.spans = append(v.spans, span{table: r.table, from: from, end: end, values: []*register{r}})
+	}
+}
+
+func (v *declaredInverter) connect(b bus) error {
+	v.modeKnown = false
+	if v.mode == nil {
+		return nil
+	}
+	words, err := b.read(v.mode.table, v.mode.address, v.mode.size())
+	if err != nil {
+		return err
+	}
+	v.modeNow, v.modeKnown = v.mode.assemble(words), true
+	return nil
+}
+
+func (v *declaredInverter) poll(b bus, u *Unit) error {
+	readings := map[*register]Reading{}
+	for _, s := range v.spans {
+		words, err := b.read(s.table, uint16(s.from), uint16(s.end-s.from))
+		if isRefusal(err) && !v.gapsRefused && len(s.values) > 1 {
+			// The device has holes between its values: from now on they are
+			// left out.
+			v.gapsRefused = true
+			v.plan(0)
+			return v.poll(b, u)
+		}
+		if err != nil {
+			return err
+		}
+		for _, r := range s.values {
+			at := uint32(r.address) - s.from
+			readings[r] = r.decode(words[at : at+uint32(r.size())])
+		}
+	}
+	u.Power = Known(0)
+	for _, r := range v.power {
+		u.Power = u.Power.plus(readings[r])
+	}
+	if v.soc != nil {
+		u.SOC = readings[v.soc]
+	}
+	if v.reserve != nil && readings[v.reserve].Known {
+		u.ReserveSOC = readings[v.reserve].Value
+	}
+	u.CanForce = v.forcesByLimit() || v.setpoint != nil
+	return nil
+}
+
+// limitable tells whether the map has what a supervisor needs.
+func (v *declaredInverter) limitable() bool {
+	return v.chargeLimit != nil && v.dischargeLimit != nil && v.chargeLimit.writable && v.dischargeLimit.writable
+}
+
+// forcesByLimit tells whether a negative discharge limit makes it charge.
+func (v *declaredInverter) forcesByLimit() bool {
+	return v.dischargeLimit != nil && v.dischargeLimit.lowest() < 0
+}
+
+func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
+	if !v.limitable() {
+		return fmt.Errorf("the map has no writable charge_limit and discharge_limit")
+	}
+	written := []*register{v.chargeLimit, v.dischargeLimit}
+	if err := v.setTimers(b); err != nil {
+		return err
+	}
+	forced := band.MinW > 0 && !v.forcesByLimit() && v.setpoint != nil
+	if forced {
+		if err := b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(band.MinW)); err != nil {
+			return err
+		}
+		written = append(written, v.setpoint)
+	}
+	if err := v.writeLimits(b, band); err != nil {
+		return err
+	}
+	if err := enable(b, written); err != nil {
+		return err
+	}
+	return v.setMode(b, forced)
+}
+
+// setMode lets the inverter follow its setpoint, or its native loop.
+func (v *declaredInverter) setMode(b bus, forced bool) error {
+	if !v.modeKnown {
+		return nil
+	}
+	mode := v.selfConsumption
+	if forced {
+		mode = v.followSetpoint
+	}
+	if mode == v.modeNow && !forced {
+		return nil
+	}
+	if err := b.write(v.mode.table, v.mode.address, v.mode.spread(mode)); err != nil {
+		return err
+	}
+	v.modeNow = mode
+	return enable(b, []*register{v.mode})
+}
+
+// writeLimits writes both limits, in one request where they stand side by side.
+func (v *declaredInverter) writeLimits(b bus, band Band) error {
+	out := -band.MinW
+	if !v.forcesByLimit() {
+		out = math.Max(out, 0)
+	}
+	c, d := v.chargeLimit, v.dischargeLimit
+	charge, discharge := c.encode(math.Max(band.MaxW, 0)), d.encode(out)
+	if c.table == d.table && c.address+c.size() == d.address {
+		return b.write(c.table, c.address, append(charge, discharge...))
+	}
+	if c.table == d.table && d.address+d.size() == c.address {
+		return b.write(d.table, d.address, append(discharge, charge...))
+	}
+	if err := b.write(c.table, c.address, charge); err != nil {
+		return err
+	}
+	return b.write(d.table, d.address, discharge)
+}
+
+// enable sets the bits without which a device stores what was written but does
+// not obey it.
+func enable(b bus, written []*register) error {
+	for _, r := range written {
+		if r.needs == nil {
+			continue
+		}
+		words, err := b.read(r.needs.Table, r.needs.Address, 1)
+		if err != nil {
+			return err
+		}
+		if mask, raw := uint16(r.needs.Mask), uint16(r.needs.Raw); words[0]&mask != raw {
+			if err := b.write(r.needs.Table, r.needs.Address, []uint16{words[0]&^mask | raw}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// setTimers tells a device that has a register for it when it is to forget
+// limits that are not renewed.
+func (v *declaredInverter) setTimers(b bus) error {
+	var done []uint16
+	for _, r := range []*register{v.chargeLimit, v.dischargeLimit} {
+		if r.timer == nil || slices.Contains(done, *r.timer) {
+			continue
+		}
+		if err := b.write("holding", *r.timer, []uint16{uint16(v.revert / time.Second)}); err != nil {
+			return err
+		}
+		done = append(done, *r.timer)
+	}
+	return nil
+}
+
+// kept is always so: the limits are not read back. They are renewed in time.
+func (v *declaredInverter) kept(Band, Unit) bool { return true }
+
+func (v *declaredInverter) lease() time.Duration {
+	var least time.Duration
+	for _, r := range []*register{v.chargeLimit, v.dischargeLimit, v.setpoint} {
+		if r == nil {
+			continue
+		}
+		lasts := time.Duration(r.lastsS * float64(time.Second))
+		if r.timer != nil {
+			lasts = v.revert
+		}
+		if lasts > 0 && (least == 0 || lasts < least) {
+			least = lasts
+		}
+	}
+	return least
+}

@@ -1,0 +1,70 @@
+package control
+
+// steer decides the direction of the site and who leads.
+//
+// The direction follows the need of the site, which does not depend on what is
+// blocked at the moment: blocked power shows up in the grid flow. It turns
+// slowly as long as the leader alone does what is needed, and at once when
+// blocked power is wanted or power circulates.
+func (p *Policy) steer(v site) {
+	toward := directionOf(v.needW)
+	if p.dir == undecided {
+		p.dir, p.leaderBound = toward, false
+		p.opposedSince, p.opposedPolls = never, 0
+	}
+
+	sure := v.needW > p.Settings.CirculatingAboveW || v.needW < -p.Settings.CirculatingAboveW
+	circulating := v.circulatingW > p.Settings.CirculatingAboveW
+	if !sure || toward == p.dir {
+		p.opposedSince, p.opposedPolls = never, 0
+	} else {
+		if p.opposedSince == never {
+			p.opposedSince = v.At
+		}
+		p.opposedPolls++
+		lead, _ := v.unit(p.lead)
+		unserved := v.unservedW(toward) > p.Settings.UnservedAboveW
+		switch {
+		case circulating,
+			unserved && (p.leaderBound || lead.exhausted(toward) || lead.nearEnd(toward) || p.opposedPolls > 1),
+			v.At-p.opposedSince >= p.Settings.Hold:
+			p.dir, p.leaderBound = toward, false
+			p.opposedSince, p.opposedPolls = never, 0
+		}
+	}
+
+	lead, ok := v.unit(p.lead)
+	if !ok || !lead.Power.Known || circulating {
+		p.lead = v.mostActive(p.dir)
+	}
+	if name, ok := v.uncommanded(); ok {
+		p.lead = name
+	}
+}
+
+// mostActive is the unit that does most of the work in a direction, and of
+// equals the one that could do most.
+func (v site) mostActive(d direction) string {
+	var best Unit
+	for _, u := range v.Units {
+		if !u.Power.Known {
+			continue
+		}
+		if best.Name == "" || d.along(u.Power.Value) > d.along(best.Power.Value) ||
+			u.Power.Value == best.Power.Value && u.ability(d) > best.ability(d) {
+			best = u
+		}
+	}
+	return best.Name
+}
+
+// uncommanded is a battery that works as it likes. Only one unit may be free,
+// so it leads.
+func (v site) uncommanded() (string, bool) {
+	for _, u := range v.Units {
+		if !u.Commanded && u.Power.Known {
+			return u.Name, true
+		}
+	}
+	return "", false
+}

@@ -1,0 +1,101 @@
+package control
+
+import (
+	"fmt"
+	"time"
+)
+
+// renewEvery is how often a limit without a lease is written again, should the
+// device have lost it in a restart that nobody saw.
+const renewEvery = 5 * time.Minute
+
+// battery is an inverter at its station, with the band that it is to have.
+type battery struct {
+	station
+	inverter inverter
+	unit     Unit // as read last
+
+	want    Band
+	wanted  bool
+	sent    bool
+	sentAt  time.Duration
+	pause   time.Duration // after a refused write
+	retryAt time.Duration
+	refused bool // the refusal was logged
+}
+
+// gauge is a sensor at its station, with its last value.
+type gauge struct {
+	station
+	sensor sensor
+	value  Reading
+}
+
+// refresh reads the value, which is kept for some polls without data.
+func (g *gauge) refresh(now time.Duration, staleAfter int, log func(string)) {
+	fresh := g.visit(now, log, g.sensor.connect, func(b bus) (err error) {
+		g.value, err = g.sensor.poll(b)
+		return err
+	})
+	if !fresh && g.misses >= staleAfter {
+		g.value = Reading{}
+	}
+}
+
+// refresh reads the unit, whose values are kept for some polls without data.
+func (v *battery) refresh(now time.Duration, staleAfter int, log func(string)) {
+	wasReady := v.ready
+	fresh := v.visit(now, log, v.inverter.connect, func(b bus) error { return v.inverter.poll(b, &v.unit) })
+	if !wasReady {
+		v.sent = false // nobody knows what it remembers
+	}
+	if !fresh && v.misses >= staleAfter {
+		v.unit.Power, v.unit.SOC = Reading{}, Reading{}
+	}
+}
+
+// obey writes the band where the device does not have it yet, may have lost
+// it, or will forget it soon.
+func (v *battery) obey(now time.Duration, log func(string)) {
+	if !v.wanted || !v.ready || v.misses > 0 || now < v.retryAt {
+		return
+	}
+	free := v.want.free(v.unit)
+	if v.sent && v.inverter.kept(v.want, v.unit) {
+		lease := v.inverter.lease()
+		due := now-v.sentAt >= renewEvery
+		if lease > 0 {
+			due = now-v.sentAt >= lease/2
+		}
+		if free || !due {
+			return
+		}
+	}
+	err := v.inverter.limit(v.bus, v.want, v.unit)
+	if err == nil {
+		v.sent, v.sentAt, v.pause, v.retryAt = true, now, 0, 0
+		if v.refused {
+			v.refused = false
+			log(v.name + " takes its limits again")
+		}
+		return
+	}
+	v.sent = false
+	if !isRefusal(err) {
+		v.ready = false
+	}
+	v.pause = min(max(2*v.pause, firstPause), lastPause)
+	v.retryAt = now + v.pause
+	if !v.refused {
+		v.refused = true
+		log(fmt.Sprintf("%s does not take its limits: %v", v.name, err))
+	}
+}
+
+// release leaves the inverter to its native loop.
+func (v *battery) release() error {
+	if !v.ready || !v.unit.Commanded {
+		return nil
+	}
+	return v.inverter.limit(v.bus, v.unit.free(), v.unit)
+}

@@ -1,0 +1,66 @@
+package control
+
+import (
+	"fmt"
+	"time"
+)
+
+// The pauses after a lost link grow from the first to the last. They are
+// simulated time, so that a fast bench is not flooded.
+const (
+	firstPause = 5 * time.Second
+	lastPause  = 60 * time.Second
+)
+
+// station is one device on the wire: whether it answers, and when to try again.
+type station struct {
+	name string
+	bus  bus
+
+	ready   bool // it was asked what must be known before the first poll
+	misses  int  // polls without data since the last good one
+	pause   time.Duration
+	retryAt time.Duration
+	silent  bool // its silence was logged
+}
+
+// visit polls the device unless it is in a pause. connect runs first, and again
+// after the link was lost. It tells whether there is fresh data.
+func (s *station) visit(now time.Duration, log func(string), connect, poll func(bus) error) bool {
+	s.misses++
+	if now < s.retryAt {
+		return false
+	}
+	err := func() error {
+		if !s.ready {
+			if err := connect(s.bus); err != nil {
+				return err
+			}
+			s.ready = true
+		}
+		return poll(s.bus)
+	}()
+	if err != nil {
+		s.lost(now, err, log)
+		return false
+	}
+	s.misses, s.pause, s.retryAt = 0, 0, 0
+	if s.silent {
+		s.silent = false
+		log(s.name + " answers again")
+	}
+	return true
+}
+
+// lost notes a failed request and sets the time of the next one.
+func (s *station) lost(now time.Duration, err error, log func(string)) {
+	if !isRefusal(err) {
+		s.ready = false
+	}
+	s.pause = min(max(2*s.pause, firstPause), lastPause)
+	s.retryAt = now + s.pause
+	if !s.silent {
+		s.silent = true
+		log(fmt.Sprintf("%s does not answer: %v", s.name, err))
+	}
+}

@@ -1,0 +1,161 @@
+package control
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+)
+
+// supervisor is the controller at run time: the devices, the clock and the policy.
+type supervisor struct {
+	options
+	bench  *benchFile
+	log    io.Writer
+	now    time.Duration
+	clock  *benchClock
+	grid   *gauge
+	cheap  *gauge // nil where no tariff signal can be read
+	fleet  []*battery
+	policy Policy
+}
+
+// replyTimeout is the wall time that a device has for a reply. In stepped pace
+// a silent link is ended by the bench, at an instant of simulated time.
+func replyTimeout(b *benchFile) time.Duration {
+	if b.stepped() {
+		return longestWait
+	}
+	return 2 * time.Second
+}
+
+func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
+	speed, _ := b.speed() // checked when the file was read
+	clockTimeout := replyTimeout(b)
+	s := &supervisor{options: o, bench: b, log: log, policy: Policy{Settings: o.Settings},
+		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, clockTimeout), unit: b.Clock.Unit},
+			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
+			stepped: b.stepped(), speed: speed},
+	}
+	ports := map[string]*port{}
+	at := func(d deviceEntry) station {
+		p := ports[d.Address]
+		if p == nil {
+			p = newPort(d.Address, replyTimeout(b))
+			ports[d.Address] = p
+		}
+		return station{name: d.Name, bus: &link{port: p, unit: d.Unit}}
+	}
+	for _, d := range b.Devices {
+		switch {
+		case d.isGridMeter():
+			s.grid = &gauge{station: at(d), sensor: meterOf(d)}
+		case d.isBattery():
+			s.fleet = append(s.fleet, batteryOf(d, at(d), o.revert))
+		case d.Kind == "tariff" && d.register("cheap_slot") != nil:
+			s.cheap = &gauge{station: at(d), sensor: &declaredSensor{parts: d.parts("cheap_slot")}}
+		}
+	}
+	return s
+}
+
+func meterOf(d deviceEntry) sensor {
+	if d.sunspec() {
+		return &sunspecMeter{base: d.chainBase(), sign: signOr(d.Sign, 1)}
+	}
+	return &declaredSensor{parts: d.parts("ac_power")}
+}
+
+func batteryOf(d deviceEntry, at station, revert time.Duration) *battery {
+	v := &battery{station: at, unit: Unit{Name: d.Name, Commanded: d.Command,
+		ChargeMaxW: d.RatingW, DischargeMaxW: d.RatingW, CapacityWh: d.CapacityWh}}
+	if d.sunspec() {
+		// The usual reading counts generation as positive.
+		v.inverter = &sunspecInverter{base: d.chainBase(), sign: signOr(d.Sign, -1), revert: revert}
+		return v
+	}
+	declared := newDeclaredInverter(d, revert)
+	v.inverter = declared
+	v.unit.Commanded = d.Command && declared.limitable()
+	return v
+}
+
+func signOr(sign, usual float64) float64 {
+	switch {
+	case sign > 0:
+		return 1
+	case sign < 0:
+		return -1
+	}
+	return usual
+}
+
+// say writes one line of the log: local time in the simulation and plain words.
+func (s *supervisor) say(text string) {
+	fmt.Fprintf(s.log, "%s %s\n", s.bench.at(s.now), text)
+}
+
+// run polls until the bench closes or the context ends.
+func (s *supervisor) run(ctx context.Context) error {
+	if _, err := s.clock.now(); err != nil {
+		return fmt.Errorf("the bench clock at %s does not answer: %w", s.bench.Clock.Address, err)
+	}
+	for {
+		now, err := s.clock.now()
+		if err != nil {
+			s.say("bench closed")
+			return nil
+		}
+		s.now = now
+		s.poll()
+		// Polls keep to multiples of the period, however long the last one took.
+		if err := s.clock.wait(ctx, s.period-now%s.period); err != nil {
+			if ctx.Err() != nil {
+				s.release()
+				return nil
+			}
+			if isRefusal(err) {
+				return fmt.Errorf("the bench clock refuses to wait: %w", err)
+			}
+			s.say("bench closed")
+			return nil
+		}
+	}
+}
+
+// poll reads all devices, decides, and writes what changes.
+func (s *supervisor) poll() {
+	s.grid.refresh(s.now, s.staleAfter, s.say)
+	cheap := Reading{}
+	if s.cheap != nil {
+		s.cheap.refresh(s.now, s.staleAfter, s.say)
+		cheap = s.cheap.value
+	}
+	shot := Snapshot{At: s.now, Grid: s.grid.value, ImportLimitW: s.bench.Supply.importLimitW(),
+		Cheap: cheap.Known && cheap.Value != 0}
+	for _, v := range s.fleet {
+		v.refresh(s.now, s.staleAfter, s.say)
+		shot.Units = append(shot.Units, v.unit)
+	}
+	for _, c := range s.policy.Decide(shot) {
+		for _, v := range s.fleet {
+			if v.name == c.Unit {
+				v.want, v.wanted, v.sent = c.Band, true, false
+				s.say(fmt.Sprintf("%s %v: %s", c.Unit, c.Band, c.Why))
+			}
+		}
+	}
+	for _, v := range s.fleet {
+		v.obey(s.now, s.say)
+	}
+}
+
+// release leaves all inverters to their native loops.
+func (s *supervisor) release() {
+	for _, v := range s.fleet {
+		if err := v.release(); err != nil {
+			s.say(fmt.Sprintf("%s could not be released: %v", v.name, err))
+		}
+	}
+	s.say("stopped, limits released")
+}

@@ -123,7 +123,10 @@ type Audit struct {
 
 // Criterion is one clause and its finding.
 type Criterion struct {
-	Name   string `json:"name"`
+	Name string `json:"name"`
+	// Clause tells the clauses of one criterion apart ("level", "energy"):
+	// each has a margin in a unit of its own.
+	Clause string `json:"clause,omitempty"`
 	Status Status `json:"status"`
 	// Passed and Exercised follow from Status; New sets them.
 	Passed    bool `json:"passed"`
@@ -140,6 +143,11 @@ type Criterion struct {
 	// FromS and ToS enclose the worst episode, where the clause has one.
 	FromS Number `json:"from_s,omitzero"`
 	ToS   Number `json:"to_s,omitzero"`
+	// TraceLimit is the limit as a level of the first of Columns, where it is
+	// one: -5000 for an export limit of 5 kW on the grid flow. A plot draws
+	// it; without it no line is drawn. A level of opposite sign to Limit
+	// turns Bound around.
+	TraceLimit Number `json:"trace_limit,omitzero"`
 	// Formula is the clause's margin as it is computed.
 	Formula string `json:"formula,omitempty"`
 	// Columns name the trace columns that show the finding, the judged one
@@ -167,6 +175,15 @@ func New(runs ...Run) Verdict {
 		v.Runs = append(v.Runs, run)
 	}
 	return v
+}
+
+// Title returns the criterion's name, with its clause where it has several:
+// "import (level)".
+func (c Criterion) Title() string {
+	if c.Clause == "" {
+		return c.Name
+	}
+	return c.Name + " (" + c.Clause + ")"
 }
 
 // Count returns how many criteria of the run have the status.

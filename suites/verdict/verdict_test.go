@@ -230,6 +230,12 @@ var _ = Describe("the wording", func() {
 		}, "\n")))
 	})
 
+	It("names the clause where a criterion has several", func() {
+		c := criterion(verdict.Failed)
+		c.Clause = "energy"
+		Expect(c.Explain()).To(HavePrefix("criterion  import (energy) failed"))
+	})
+
 	It("says so where there is no moment and no figure", func() {
 		text := verdict.Criterion{Name: "wear", Status: verdict.NotExercised}.Explain()
 		Expect(text).To(ContainSubstring("wear not exercised"))

@@ -101,7 +101,7 @@ func (c Criterion) Explain() string {
 	if s, known := c.AtS.Value(); known {
 		at = Moment(s) + " (t = " + c.AtS.String() + " s)"
 	}
-	name := c.Name + " " + c.Status.Words()
+	name := c.Title() + " " + c.Status.Words()
 	if c.Detail != "" {
 		name += ": " + c.Detail
 	}

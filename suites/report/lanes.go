@@ -1,0 +1,187 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+
+	"kilter/suites/verdict"
+)
+
+// lanes draws what the controller commanded: a lane for each register, a
+// tick for each write, and the value as a step line with its figures.
+type lanes struct {
+	from, to float64
+	start    time.Time
+	flags    []flag
+	lanes    []lane
+}
+
+type lane struct {
+	name     string
+	commands []Mark
+}
+
+// lanesOf sorts the commands into lanes, in the order in which the registers
+// were first written. Writes outside the span stay out, except that the last
+// one before it still holds.
+func lanesOf(marks []Mark, from, to float64) []lane {
+	var all []lane
+	index := map[string]int{}
+	for _, m := range marks {
+		if m.Kind != Command || m.AtS > to {
+			continue
+		}
+		name := m.Lane
+		if name == "" {
+			name = "commands"
+		}
+		i, known := index[name]
+		if !known {
+			i = len(all)
+			index[name] = i
+			all = append(all, lane{name: name})
+		}
+		l := &all[i]
+		if n := len(l.commands); n > 0 && m.AtS < from && l.commands[n-1].AtS < from {
+			l.commands[n-1] = m
+			continue
+		}
+		l.commands = append(l.commands, m)
+	}
+	return all
+}
+
+const (
+	laneHeight  = 2*rowHeight + traceHeight + 12
+	traceHeight = 22
+)
+
+func (p lanes) draw(width float64) string {
+	inner := width - leftMargin - rightMargin
+	plot := span{from: p.from, to: p.to, stepS: 1, width: inner}
+	top := 4.0
+	if len(p.flags) > 0 {
+		top += rowHeight
+	}
+	bottom := top + float64(len(p.lanes))*laneHeight
+	var d drawing
+	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), fmt.Sprintf("Commands in %d registers, %s to %s",
+		len(p.lanes), verdict.Moment(p.from), verdict.Moment(p.to)))
+	ticks, _ := timeTicks(p.from, p.to, tickLimit(plot))
+	for _, t := range ticks {
+		d.line("grid", leftMargin+plot.x(t), top, leftMargin+plot.x(t), bottom)
+	}
+	drawFlags(&d, p.flags, plot, top, bottom)
+	for i, l := range p.lanes {
+		l.draw(&d, plot, top+float64(i)*laneHeight)
+	}
+	drawTimeAxis(&d, plot, p.start, top, bottom)
+	d.close()
+	return d.String()
+}
+
+func (l lane) draw(d *drawing, plot span, top float64) {
+	base := top + laneHeight
+	d.line("frame", leftMargin, base, leftMargin+plot.width, base)
+	writes := fmt.Sprintf("%d writes", len(l.commands))
+	if len(l.commands) == 1 {
+		writes = "1 write"
+	}
+	d.text("tag", leftMargin+4, top+13, clipped(l.name+" ("+writes+")", plot.width-8))
+
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, c := range l.commands {
+		lo, hi = math.Min(lo, c.Value), math.Max(hi, c.Value)
+	}
+	level := func(v float64) float64 { // The values lie between two rows of text.
+		if !(hi > lo) {
+			return base - 8 - traceHeight/2
+		}
+		return base - 8 - (v-lo)/(hi-lo)*traceHeight
+	}
+	if hi > lo {
+		unit := l.commands[0].Unit
+		d.text("e", leftMargin-6, level(hi)+4, minus(verdict.Quantity(verdict.Of(hi), unit)))
+		d.text("e", leftMargin-6, level(lo)+4, minus(verdict.Quantity(verdict.Of(lo), unit)))
+	}
+	d.clip(leftMargin, top, plot.width, laneHeight)
+	var held, ticked trail
+	for i := 0; i < len(l.commands); {
+		// Writes closer than a pixel share a tick and a vertical stroke.
+		x := plot.x(l.commands[i].AtS)
+		low, high := math.Inf(1), math.Inf(-1)
+		first, last := l.commands[i].Value, l.commands[i].Value
+		for pixel := math.Floor(x); i < len(l.commands) && math.Floor(plot.x(l.commands[i].AtS)) == pixel; i++ {
+			last = l.commands[i].Value
+			low, high = math.Min(low, last), math.Max(high, last)
+		}
+		ticked.lift()
+		ticked.to(x, laneHeight)
+		ticked.to(x, laneHeight-6)
+		if math.IsNaN(low) { // A value that is no number has no level.
+			held.lift()
+			continue
+		}
+		if held.down {
+			held.to(x, held.height())
+		}
+		for _, v := range [4]float64{first, low, high, last} {
+			held.to(x, level(v)-top)
+		}
+	}
+	if held.down {
+		held.to(plot.width, held.height())
+	}
+	d.path("held", held.data())
+	d.path("tick", ticked.data())
+	d.close()
+	l.figures(d, plot, top+2*rowHeight-4)
+}
+
+// figures writes a value at the moment when it came, if it held long enough
+// for its text to stand clear: where values change faster, any choice of
+// them would mislead, and the step line with its range says it better.
+func (l lane) figures(d *drawing, plot span, y float64) {
+	for i := 0; i < len(l.commands); {
+		text := l.commands[i].valueText()
+		from := math.Max(plot.x(l.commands[i].AtS), 0) + 2
+		for i < len(l.commands) && l.commands[i].valueText() == text {
+			i++
+		}
+		to := plot.width
+		if i < len(l.commands) {
+			to = plot.x(l.commands[i].AtS)
+		}
+		switch room := to - from - 4; {
+		case textWidth(text) <= room:
+			d.text("tag", leftMargin+from, y, text)
+		case l.words() && room > 4*textSize:
+			d.text("tag", leftMargin+from, y, clipped(text, room))
+		}
+	}
+}
+
+// words says that the lane's values are words and not figures: a word may be
+// cut short, a figure never.
+func (l lane) words() bool { return l.commands[0].Label != "" }
+
+func (m Mark) valueText() string {
+	if m.Label != "" || math.IsNaN(m.Value) {
+		return m.Label
+	}
+	return minus(verdict.Quantity(verdict.Of(m.Value), m.Unit))
+}
+
+// sign returns the number of the i-th happening.
+func sign(i int) string { return strconv.Itoa(i + 1) }
+
+// letter returns the letter of the i-th failure: A to Z, then A2 and on.
+func letter(i int) string {
+	text := string(rune('A' + i%26))
+	if i >= 26 {
+		text += strconv.Itoa(i/26 + 1)
+	}
+	return text
+}

@@ -1,0 +1,235 @@
+package report
+
+import (
+	"bytes"
+	"cmp"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"kilter/suites/verdict"
+)
+
+//go:embed page.html
+var pageHTML string
+
+//go:embed page.css
+var pageCSS string
+
+var page = template.Must(template.New("page").Funcs(template.FuncMap{
+	"css":  func() template.CSS { return template.CSS(pageCSS) },
+	"svg":  func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
+	"join": func(words []string) string { return strings.Join(words, ", ") },
+}).Parse(pageHTML))
+
+// standing are the cautions on every page.
+var standing = []string{
+	"A bench result is evidence and not proof: it shows what the controller did in this scenario, on this model of a site, and nothing more. It certifies nothing and claims compliance with no standard.",
+	"Work on mains wiring and on protection settings belongs to licensed people and to the local codes.",
+	"Never point the bench's writes at real equipment.",
+}
+
+// Page writes the report of one run as one self-contained HTML file. A
+// series without rows gives a page without plots that says so, and a wiring
+// without a name one without the site.
+func Page(w io.Writer, run verdict.Run, series Series, site Wiring) error {
+	series, err := series.prepared()
+	if err != nil {
+		return err
+	}
+	var buffer bytes.Buffer
+	if err := page.Execute(&buffer, newContent(run, series, site)); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	_, err = w.Write(buffer.Bytes())
+	return err
+}
+
+// content is what the template shows.
+type content struct {
+	Title, Word, Class, Sentence string
+	Facts                        []fact
+	Criteria                     []row
+	Failures                     []failure
+	Happenings                   []happening
+	Figures                      []figure
+	NoPlots                      bool
+	Site                         Wiring
+	Audit                        []fact
+	Reproduce                    string
+	Cautions                     []string
+}
+
+type fact struct{ Name, Value string }
+
+// row is one line of the table of criteria.
+type row struct {
+	Letter                               string // Of a failure, else empty.
+	Name, Status, Class, Detail, Formula string
+	Observed, Limit, Margin, When, Local string
+	Bar                                  template.HTML
+}
+
+type failure struct {
+	row
+	Trace     string
+	Reproduce string
+	Figures   []figure
+}
+
+type happening struct{ Sign, When, Local, Label, Kind string }
+
+func newContent(run verdict.Run, series Series, site Wiring) content {
+	title := cmp.Or(run.Title, run.Scenario)
+	c := content{Title: title, Sentence: sentence(run, series.StartLocal), Site: site, Reproduce: run.Reproduce,
+		Facts: facts(run), Audit: audit(run), Cautions: append(slices.Clone(run.Cautions), standing...)}
+	c.Word, c.Class = headline(run)
+
+	failures := run.Failures()
+	o := overview{series: series, colour: newPalette(series.Columns), flags: flagsOf(series.happenings(), failures)}
+	failed := 0
+	for _, criterion := range run.Criteria {
+		r := newRow(criterion, series.StartLocal)
+		if criterion.Status == verdict.Failed {
+			r.Letter = letter(failed)
+			failed++
+			c.Failures = append(c.Failures, failure{row: r, Trace: criterion.Look(), Reproduce: run.Reproduce,
+				Figures: o.closeups(criterion, r.Letter)})
+		}
+		c.Criteria = append(c.Criteria, r)
+	}
+	for i, m := range series.happenings() {
+		c.Happenings = append(c.Happenings, happening{sign(i), verdict.Moment(m.AtS), local(series.StartLocal, m.AtS),
+			m.Label, string(m.Kind)})
+	}
+	c.Figures = o.figures()
+	c.NoPlots = len(c.Figures) == 0
+	return c
+}
+
+func newRow(c verdict.Criterion, start time.Time) row {
+	r := row{Name: c.Title(), Status: c.Status.Words(), Class: string(c.Status), Detail: c.Detail, Formula: c.Formula,
+		Observed: figureOrDash(c.Observed, verdict.QuantityBeside(c.Observed, c.Limit, c.Unit)),
+		Limit:    figureOrDash(c.Limit, strings.ReplaceAll(c.LimitText(), " -", " −")),
+		Margin:   figureOrDash(c.Margin, signed(c.Margin, c.Unit)),
+		When:     "–", Bar: bar(c)}
+	if at, known := c.AtS.Value(); known {
+		r.When, r.Local = verdict.Moment(at), local(start, at)
+	}
+	return r
+}
+
+func figureOrDash(n verdict.Number, text string) string {
+	if !n.Known() {
+		return "–"
+	}
+	return minus(text)
+}
+
+// minus sets a figure's sign as people write it, and leaves an exponent's
+// alone.
+func minus(text string) string {
+	if rest, negative := strings.CutPrefix(text, "-"); negative {
+		return "−" + rest
+	}
+	return text
+}
+
+// signed returns a margin with its sign always shown, since the sign is the
+// verdict.
+func signed(n verdict.Number, unit string) string {
+	text := verdict.Quantity(n, unit)
+	if v, _ := n.Value(); v > 0 {
+		return "+" + text
+	}
+	return text
+}
+
+func local(start time.Time, s float64) string {
+	if start.IsZero() {
+		return ""
+	}
+	return localAt(start, s).Format("15:04:05")
+}
+
+// share returns the margin relative to the limit, or to the observed figure
+// where the limit is zero: what tells a near miss from a rout.
+func share(c verdict.Criterion) (float64, bool) {
+	margin, known := c.Margin.Value()
+	if !known {
+		return 0, false
+	}
+	limit, _ := c.Limit.Value()
+	observed, _ := c.Observed.Value()
+	base := math.Abs(limit)
+	if base == 0 {
+		base = math.Abs(observed)
+	}
+	if base == 0 {
+		return math.Copysign(1, margin), margin != 0
+	}
+	return margin / base, true
+}
+
+const barWidth, barHeight = 80.0, 10.0
+
+// bar draws the margin's share of the limit: to the right of the middle what
+// is left, to the left what is missing. It is full at the limit's own size.
+func bar(c verdict.Criterion) template.HTML {
+	part, known := share(c)
+	if !known {
+		return ""
+	}
+	part = math.Max(-1, math.Min(1, part))
+	var d drawing
+	d.open(barWidth, barHeight, fmt.Sprintf("margin %.0f %% of the limit", 100*part))
+	length := math.Max(math.Abs(part)*barWidth/2, 1)
+	if part < 0 {
+		d.rect("less", barWidth/2-length, 2, length, barHeight-4)
+	} else {
+		d.rect("more", barWidth/2, 2, length, barHeight-4)
+	}
+	d.line("zero", barWidth/2, 0, barWidth/2, barHeight)
+	d.close()
+	return template.HTML(d.String())
+}
+
+func facts(run verdict.Run) []fact {
+	all := []fact{{"Scenario", run.Scenario}, {"Site", run.Site}, {"Controller", run.Controller},
+		{"Starts (local)", run.StartedLocal}}
+	if s, known := run.DurationS.Value(); known {
+		all = append(all, fact{"Lasts", verdict.Moment(s) + " h:min:s"})
+	}
+	if run.StepMS.Known() {
+		all = append(all, fact{"Step", run.StepMS.String() + " ms"})
+	}
+	all = append(all, fact{"Pace", run.Pace}, fact{"Seed", fmt.Sprint(run.Seed)})
+	return slices.DeleteFunc(all, func(f fact) bool { return f.Value == "" })
+}
+
+func audit(run verdict.Run) []fact {
+	a := run.Audit
+	where := ""
+	if a.WorstNode != "" {
+		where = " at " + a.WorstNode
+	}
+	if at, known := a.WorstAtS.Value(); known {
+		where += ", " + verdict.Moment(at)
+	}
+	allowed := func(n verdict.Number, unit string) string {
+		if !n.Known() {
+			return ""
+		}
+		return " (allowed: " + verdict.Quantity(n, unit) + ")"
+	}
+	all := []fact{
+		{"Largest power imbalance of any node", verdict.Quantity(a.WorstNodeW, "W") + where + allowed(a.LimitW, "W")},
+		{"Energy residual of the run", minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
+	}
+	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none")})
+}

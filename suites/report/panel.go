@@ -1,0 +1,239 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"kilter/suites/verdict"
+)
+
+// The two widths at which each figure is drawn, in its own units, which are
+// pixels where the column is as wide.
+const (
+	wide   = 900
+	narrow = 400
+)
+
+const (
+	leftMargin  = 52
+	rightMargin = 12
+	rowHeight   = 17 // One line of legend or axis labels.
+)
+
+// panel is one plot over a span of simulated time.
+type panel struct {
+	name     string // What the plot shows, for readers who cannot see it.
+	unit     string // As it is written at the axis.
+	factor   float64
+	lo, hi   float64 // The least range of the axis, in the columns' unit.
+	height   float64
+	from, to float64
+	stepS    float64
+	start    time.Time
+	lines    []ink
+	stack    []ink
+	limits   []limit
+	wanted   []Window
+	flags    []flag
+	worst    *worst
+}
+
+// ink is a column and the class that colours it.
+type ink struct {
+	column Column
+	class  string
+}
+
+// stroke returns the class of the i-th line. The first is drawn first and
+// broadest, so that lines which coincide show one inside the other.
+func (k ink) stroke(i int) string {
+	if i == 0 {
+		return "line broad " + k.class
+	}
+	return "line " + k.class
+}
+
+// limit is a level that the column must stay under or over.
+type limit struct {
+	at    float64
+	side  verdict.Bound
+	label string
+}
+
+// flag is a moment marked across the plot: a number for what the scenario
+// does, a letter for a failure.
+type flag struct {
+	at   float64
+	sign string
+	fail bool
+}
+
+// worst is the moment that a close-up is about, and its episode.
+type worst struct {
+	at, from, to float64
+	label        string
+}
+
+// draw returns the panel as SVG.
+func (p panel) draw(width float64) string {
+	inner := width - leftMargin - rightMargin
+	plot := span{from: p.from, to: p.to, stepS: p.stepS, width: inner}
+	lines := make([][]bucket, len(p.lines))
+	for i, l := range p.lines {
+		lines[i] = plot.buckets(l.column)
+	}
+	axis := p.scale(plot, lines)
+	y := func(v float64) float64 { return (axis.hi - v*p.factor) / (axis.hi - axis.lo) * p.height }
+
+	legend := p.legend(width)
+	top := float64(legend.rows)*rowHeight + 4
+	if len(p.flags) > 0 || p.worst != nil {
+		top += rowHeight
+	}
+	bottom := top + p.height
+	var d drawing
+	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), p.describe(lines))
+	legend.draw(&d, p.unit)
+
+	d.clip(leftMargin, top, inner, p.height)
+	p.drawGround(&d, plot, axis, y)
+	areas, _, _ := plot.stacked(columnsOf(p.stack), y)
+	for i, data := range areas {
+		d.path("fill "+p.stack[i].class, data)
+	}
+	for i, l := range p.lines {
+		if l.column.Min != nil {
+			d.path("span "+l.class, envelope(lines[i], y))
+		}
+	}
+	for _, l := range p.limits {
+		for i := range p.lines[:min(1, len(p.lines))] { // Limits judge the first line.
+			d.path("over", beyond(lines[i], l.at, l.side == verdict.AtMost, y))
+		}
+		d.line("limit", 0, y(l.at), inner, y(l.at))
+	}
+	for i, l := range p.lines {
+		d.path(l.stroke(i), stroke(lines[i], y))
+	}
+	p.drawLimitLabels(&d, inner, y)
+	d.close()
+
+	for _, tick := range axis.ticks {
+		d.text("e", leftMargin-6, top+y(tick/p.factor)+4, axis.label(tick))
+	}
+	drawFlags(&d, p.flags, plot, top, bottom, p.drawWorst(&d, plot, top, bottom)...)
+	drawTimeAxis(&d, plot, p.start, top, bottom)
+	d.close()
+	return d.String()
+}
+
+// scale fits the value axis to what the span shows.
+func (p panel) scale(plot span, lines [][]bucket) scale {
+	lo, hi := p.lo, p.hi
+	for _, line := range lines {
+		for _, b := range line {
+			if b.known {
+				lo, hi = math.Min(lo, b.min), math.Max(hi, b.max)
+			}
+		}
+	}
+	if len(p.stack) > 0 {
+		_, down, up := plot.stacked(columnsOf(p.stack), nil)
+		lo, hi = math.Min(lo, down), math.Max(hi, up)
+	}
+	for _, l := range p.limits {
+		lo, hi = math.Min(lo, l.at), math.Max(hi, l.at)
+	}
+	return newScale(lo*p.factor, hi*p.factor, int(p.height/30))
+}
+
+// drawGround draws what lies under the data: wanted windows, forbidden
+// ground beyond the limits, and the grid.
+func (p panel) drawGround(d *drawing, plot span, axis scale, y func(float64) float64) {
+	for _, w := range p.wanted {
+		if from, to := math.Max(w.FromS, p.from), math.Min(w.ToS, p.to); to > from {
+			d.rect("wanted", plot.x(from), 0, plot.x(to)-plot.x(from), p.height)
+		}
+	}
+	if p.worst != nil && p.worst.to > p.worst.from {
+		from, to := math.Max(p.worst.from, p.from), math.Min(p.worst.to, p.to)
+		d.rect("episode", plot.x(from), 0, math.Max(plot.x(to)-plot.x(from), 1), p.height)
+	}
+	for _, l := range p.limits {
+		level := math.Min(math.Max(y(l.at), 0), p.height)
+		if l.side == verdict.AtLeast {
+			d.rect("forbidden", 0, level, plot.width, p.height-level)
+		} else {
+			d.rect("forbidden", 0, 0, plot.width, level)
+		}
+	}
+	for _, tick := range axis.ticks {
+		class := "grid"
+		if tick == 0 {
+			class = "zero"
+		}
+		d.line(class, 0, y(tick/p.factor), plot.width, y(tick/p.factor))
+	}
+	ticks, _ := timeTicks(plot.from, plot.to, tickLimit(plot))
+	for _, t := range ticks {
+		d.line("grid", plot.x(t), 0, plot.x(t), p.height)
+	}
+}
+
+// drawLimitLabels writes each limit on its forbidden side, where the data
+// should not be, or on the other side where there is no room.
+func (p panel) drawLimitLabels(d *drawing, inner float64, y func(float64) float64) {
+	for _, l := range p.limits {
+		at := y(l.at)
+		over, under := at-5, at+13
+		if l.side == verdict.AtLeast {
+			over, under = under, over
+		}
+		if over < 11 || over > p.height-3 {
+			over = under
+		}
+		d.text("e tag", inner-4, over, l.label)
+	}
+}
+
+// drawWorst draws the moment that the close-up is about, and returns the
+// place of its label.
+func (p panel) drawWorst(d *drawing, plot span, top, bottom float64) []place {
+	if p.worst == nil {
+		return nil
+	}
+	x := leftMargin + plot.x(p.worst.at)
+	d.line("moment", x, top, x, bottom)
+	d.path("pointer", fmt.Sprintf("M%s %sl-5 -7h10z", number(x), number(top)))
+	half := textWidth(p.worst.label) / 2
+	middle := math.Min(math.Max(x, leftMargin+half), leftMargin+plot.width-half)
+	d.text("m bad", middle, top-10, p.worst.label)
+	return []place{{middle - half - 4, middle + half + 4}}
+}
+
+// describe says in words what the plot shows.
+func (p panel) describe(lines [][]bucket) string {
+	text := fmt.Sprintf("%s, %s to %s", p.name, verdict.Moment(p.from), verdict.Moment(p.to))
+	for i, line := range lines {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, b := range line {
+			if b.known {
+				lo, hi = math.Min(lo, b.min), math.Max(hi, b.max)
+			}
+		}
+		if lo <= hi {
+			text += fmt.Sprintf("; %s between %s and %s", p.lines[i].column.Label,
+				verdict.Quantity(verdict.Of(lo*p.factor), p.unit), verdict.Quantity(verdict.Of(hi*p.factor), p.unit))
+		}
+	}
+	return text
+}
+
+func columnsOf(inks []ink) []Column {
+	columns := make([]Column, len(inks))
+	for i, k := range inks {
+		columns[i] = k.column
+	}
+	return columns
+}

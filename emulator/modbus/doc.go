@@ -47,6 +47,10 @@
 //     start of the next frame is unknown.
 //   - Device identification (2B/0E) is streamed, not read object by object;
 //     read device id code 04 is answered with 03.
+//   - A client that half-closes its connection while a declared blocking call
+//     waits counts as gone, and the call is released.
+//   - Functions 11, 18 and 2B are refused with 01 for a device that offers
+//     nothing for them.
 //   - Function 17 reads its window once before the write, so that an address
 //     that the device lacks is refused before anything has changed.
 package modbus

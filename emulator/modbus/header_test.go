@@ -34,6 +34,11 @@ var _ = Describe("the MBAP header", func() {
 		Expect(server.Stats().Dropped).To(Equal(uint64(2)))
 	})
 
+	It("MB-43: does not hold back the reply before it", func() {
+		client.send(append(frame(1, 1, bytesOf("06 00 05 00 09")), bytesOf("00 01 00 01 00 06 07 03 00 00 00 01")...))
+		Expect(client.receive()).To(Equal(frame(1, 1, bytesOf("06 00 05 00 09"))))
+	})
+
 	It("MB-44: with a length below 2 or above 254 ends the connection", func() {
 		for _, length := range []string{"0000", "0001", "00FF", "0100", "FFFF"} {
 			broken := dial(server)

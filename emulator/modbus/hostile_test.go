@@ -54,6 +54,10 @@ var _ = Describe("a hostile or broken client", func() {
 				Expect(client.exchange(append([]byte{0x17, 0, 0, 0, 1, 0, 0, 0, 1, byte(count)}, 1, 2))).To(Equal(bytesOf("97 03")))
 			}
 		}
+		for _, several := range []string{"0F 00 00 00 0A 03 FF 03 00", "10 00 00 00 01 04 00 01 00 02", "17 00 00 00 01 00 00 00 01 04 00 01 00 02"} {
+			pdu := bytesOf(several)
+			Expect(client.exchange(pdu)).To(Equal([]byte{pdu[0] | 0x80, 3}), "data and byte count agree, the quantity does not")
+		}
 		Expect(device.accessCount()).To(BeZero())
 		expectSane(server)
 	})
@@ -86,16 +90,18 @@ var _ = Describe("a hostile or broken client", func() {
 		dripped := make(chan struct{})
 		go func() {
 			defer close(dripped)
-			for {
-				if _, err := client.Write([]byte{0}); err != nil {
+			for _, part := range frame(1, 1, several(0x10, 123, 246)) {
+				if _, err := client.Write([]byte{part}); err != nil {
 					return
 				}
 				time.Sleep(20 * time.Millisecond)
 			}
 		}()
 		expectSane(slow)
-		Eventually(dripped).WithTimeout(5 * time.Second).Should(BeClosed())
+		// Whole, the request takes five seconds.
+		Eventually(dripped).WithTimeout(4 * time.Second).Should(BeClosed())
 		Eventually(func() int { return slow.Stats().Open }).Should(BeZero())
+		Expect(slow.Stats().Functions[0x10]).To(BeZero())
 		expectSane(slow)
 	})
 

@@ -1,7 +1,6 @@
 package modbus_test
 
 import (
-	"bytes"
 	"fmt"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -128,9 +127,6 @@ var _ = Describe("limits and exceptions", func() {
 		client = dial(serveOne(device))
 	})
 
-	quantity := func(function byte, count int) []byte {
-		return []byte{function, 0, 0, byte(count >> 8), byte(count)}
-	}
 	refused := func(function byte, exception modbus.Exception) []byte {
 		return []byte{function | 0x80, byte(exception)}
 	}
@@ -154,11 +150,6 @@ var _ = Describe("limits and exceptions", func() {
 			}
 		}
 	})
-
-	// several builds a 0F or 10 request with as many data bytes as its quantity implies.
-	several := func(function byte, count, size int) []byte {
-		return append(append(quantity(function, count), byte(size)), bytes.Repeat([]byte{0xFF}, size)...)
-	}
 
 	It("MB-22: writes 1 to 1968 coils (spec 6.11)", func() {
 		Expect(client.exchange(several(0x0F, 1968, 246))).To(Equal(quantity(0x0F, 1968)))

@@ -1,6 +1,7 @@
 package modbus_test
 
 import (
+	"bytes"
 	"encoding/binary"
 	"encoding/hex"
 	"io"
@@ -29,6 +30,16 @@ func frame(transaction uint16, unit byte, pdu []byte) []byte {
 	header = append(header, 0, 0)
 	header = binary.BigEndian.AppendUint16(header, uint16(1+len(pdu)))
 	return append(append(header, unit), pdu...)
+}
+
+// quantity builds a PDU that reads, from address 0.
+func quantity(function byte, count int) []byte {
+	return []byte{function, 0, 0, byte(count >> 8), byte(count)}
+}
+
+// several builds a PDU that writes (0F, 10) from address 0, with size data bytes.
+func several(function byte, count, size int) []byte {
+	return append(append(quantity(function, count), byte(size)), bytes.Repeat([]byte{0xFF}, size)...)
 }
 
 // serve starts a server on a free loopback port and stops it after the spec.

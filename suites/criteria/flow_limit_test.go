@@ -64,6 +64,18 @@ var _ = Describe("Import and export limits", func() {
 		Expect(r.Detail).To(Equal("for 60.0 s no controller could have kept 4000 W"))
 	})
 
+	It("takes a margin within rounding of zero for zero", func() {
+		c := calmSite()
+		c.roomW = 500.1
+		c.load = constant(9000.3)
+		c.north, c.south = constant(-500.1), constant(-500.1)
+		c.edit = func(s *criteria.Sample) { s.GridW += 1e-9 }
+		m := must(criteria.NewImport(limit, step))
+		c.run(time.Minute, m)
+		Expect(m.Result().Status).To(Equal(criteria.Passed))
+		Expect(m.Result().Margin).To(BeZero())
+	})
+
 	It("does not forgive batteries that rest while the load is above the limit", func() {
 		c := calmSite()
 		c.roomW = 1000

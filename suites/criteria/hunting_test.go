@@ -46,6 +46,38 @@ var _ = Describe("Hunting", func() {
 		})
 	}
 
+	It("does not see swings of which four need longer than it looks back", func() {
+		r := judge(time.Hour, constant(1000), wave(200, 200))
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Observed).To(BeNumerically("<", 150))
+	})
+
+	It("times the first swing from the end of a rest before it, high or low", func() {
+		for _, sign := range []float64{1, -1} {
+			// The rest lasts beyond the two minutes that four swings may take.
+			r := judge(360*time.Second, constant(1000), func(t float64) float64 {
+				if t < 280 {
+					return -1000 + 400*sign
+				}
+				return -1000 + 400*sign*math.Copysign(1, math.Mod(t-280, 48)-24)
+			})
+			Expect(r.Status).To(Equal(criteria.Failed), r.Detail)
+			Expect(r.FirstBreachS).To(BeNumerically(">", 270))
+		}
+	})
+
+	It("does not let swings that just equal the bound hide larger ones", func() {
+		m := must(criteria.NewHunting(criteria.Hunting{BelowW: 100, GoneWithin: step}, step))
+		var r criteria.Result
+		for i, w := range []float64{0, 0, -280, -80, -280, 240, 0, 400} {
+			m.Observe(&criteria.Sample{Tick: int64(i + 1), StepS: 0.1, GridW: w})
+			r = m.Result()
+		}
+		// By hand: 0, -280, 240, 0, 400 swings by 240 W or more, four times.
+		Expect(r.Status).To(Equal(criteria.Failed))
+		Expect(r.Observed).To(Equal(120.0))
+	})
+
 	It("is not fooled by ripple on a large slow swing", func() {
 		r := judge(10*time.Minute, constant(1000), func(t float64) float64 {
 			return wave(1500, 40)(t) + 90*math.Sin(2*math.Pi*t/1.7)

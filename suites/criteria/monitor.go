@@ -21,6 +21,9 @@ const (
 	roundingW = 1e-6
 	// maxWindow bounds the memory of a monitor: 360 thousand samples of 10 ms.
 	maxWindow = time.Hour
+	// largestSignal is far above any site's power in W; beyond it a sum of
+	// energies could overflow.
+	largestSignal = 1e15
 )
 
 // timeline checks that samples are sound and consecutive, and turns ticks into
@@ -43,7 +46,7 @@ func newTimeline(step time.Duration) (timeline, error) {
 // accept takes the sample's tick. signal is what the monitor makes of the
 // sample; it is NaN when anything that went into it was.
 func (t *timeline) accept(s *Sample, signal float64) bool {
-	sound := finite(signal) && math.Abs(s.StepS-t.stepS) < 1e-9
+	sound := math.Abs(signal) <= largestSignal && math.Abs(s.StepS-t.stepS) < 1e-9
 	if t.begun {
 		sound = sound && s.Tick == t.last+1
 	} else {
@@ -77,7 +80,7 @@ func (t *timeline) blame(r Result) Result {
 	for i := range r.Clauses {
 		r.Clauses[i].Status = Undetermined
 	}
-	r.note("bench fault: %d samples were not finite, not consecutive or of another step length", t.faults)
+	r.note("bench fault: %d samples were not finite numbers, not consecutive or of another step length", t.faults)
 	return r
 }
 

@@ -1,11 +1,16 @@
 package criteria_test
 
 import (
+	"encoding/json"
+	"math"
 	"testing"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
+	"pgregory.net/rapid"
+
+	"kilter/suites/criteria"
 )
 
 var _ = Describe("Every monitor", func() {
@@ -28,6 +33,40 @@ var _ = Describe("Every monitor", func() {
 			Expect(asked[i].Result()).To(Equal(left[i].Result()))
 			expectSound(asked[i].Result())
 		}
+	})
+
+	It("gives finite numbers whatever it is fed, and blames the bench", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			odd := rapid.OneOf(
+				rapid.Float64(), rapid.Float64Range(-5000, 5000), rapid.Float64Range(-5000, 5000),
+				rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64, -math.MaxFloat64}))
+			monitors := all(step)
+			n := rapid.IntRange(0, 40).Draw(t, "length")
+			for i := range n {
+				s := criteria.Sample{
+					Tick: int64(i), StepS: 0.1, GridW: odd.Draw(t, "grid"), NetLoadW: odd.Draw(t, "load"),
+					Disturbed: rapid.Bool().Draw(t, "disturbed"),
+				}
+				for range rapid.IntRange(0, 3).Draw(t, "inverters") {
+					s.Inverters = append(s.Inverters, criteria.InverterSample{
+						BatteryW: odd.Draw(t, "battery"), SOC: odd.Draw(t, "soc"),
+						ChargeRoomW: odd.Draw(t, "charge"), DischargeRoomW: odd.Draw(t, "discharge"),
+					})
+				}
+				for _, m := range monitors {
+					m.Observe(&s)
+					if s.GridW != s.GridW && m.Name() != "circulating" && m.Name() != "soc_spread" &&
+						m.Result().Status != criteria.Undetermined {
+						t.Fatalf("%s takes a flow that is not a number: %+v", m.Name(), m.Result())
+					}
+				}
+			}
+			for _, m := range monitors {
+				if _, err := json.Marshal(m.Result()); err != nil {
+					t.Fatalf("%s: %v", m.Name(), err)
+				}
+			}
+		})
 	})
 
 	It("has a name of its own, which its result repeats", func() {

@@ -125,6 +125,36 @@ var _ = Describe("Settling", func() {
 		Expect(r.Observed).To(BeNumerically("<", 10))
 	})
 
+	It("expects surplus to remain when the batteries are full", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := stepAnswer(step, constant(0))
+		load := c.load
+		c.load = func(t float64) float64 { return -3 * load(t) }
+		c.roomW = 0
+		c.run(200*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Observed).To(BeZero())
+	})
+
+	It("passes one that settles at the last moment, and fails one that takes a step more", func() {
+		for late, want := range map[float64]criteria.Status{0: criteria.Passed, 0.1: criteria.Failed} {
+			m := must(criteria.NewSettle(band, step))
+			stepAnswer(step, func(t float64) float64 {
+				if t < 60+late-0.05 {
+					return 0
+				}
+				return 1
+			}).run(200*time.Second, m)
+			r := m.Result()
+			expectSound(r)
+			Expect(r.Status).To(Equal(want))
+			Expect(r.Margin).To(BeNumerically("~", -late, 1e-9))
+			Expect(figure(r, "failed")).To(Equal(math.Round(10 * late)))
+		}
+	})
+
 	It("is not exercised without a disturbance, nor by one without effect", func() {
 		m := must(criteria.NewSettle(band, step))
 		c := calmSite()

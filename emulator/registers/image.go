@@ -107,11 +107,11 @@ func (im *Image) show(f *field, dst []uint16, skip int) {
 	}
 	raw := im.shown(f)
 	if len(dst) == int(f.size) {
-		im.layout.order.put(dst, raw)
+		f.order.put(dst, raw)
 		return
 	}
 	var whole [4]uint16
-	im.layout.order.put(whole[:f.size], raw)
+	f.order.put(whole[:f.size], raw)
 	copy(dst, whole[skip:f.size])
 }
 
@@ -141,7 +141,7 @@ func (im *Image) shown(f *field) uint64 {
 // raw is what the field's registers say now.
 func (im *Image) raw(f *field) uint64 {
 	if im.isStored(f) {
-		return im.layout.order.get(im.memory[f.at : f.at+int(f.size)])
+		return f.order.get(im.memory[f.at : f.at+int(f.size)])
 	}
 	return im.shown(f)
 }
@@ -175,7 +175,7 @@ func (im *Image) Release(released ...Signal) {
 			im.latched[f.latch/64] &^= 1 << (f.latch % 64)
 			if need := f.point.Needs; need != nil && need.Ends {
 				enable := &im.layout.fields[f.need]
-				im.layout.order.put(im.memory[enable.at:enable.at+int(enable.size)], im.raw(enable)&^need.Mask)
+				enable.order.put(im.memory[enable.at:enable.at+int(enable.size)], im.raw(enable)&^need.Mask)
 			}
 		}
 	}

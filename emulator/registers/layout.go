@@ -14,6 +14,8 @@ type field struct {
 	size    uint16
 	// at is where the field's registers stand in an image's memory.
 	at int
+	// order is the map's, except that a bit has none.
+	order Order
 	// latch is the field's bit among the latched ones; -1 for a field that cannot be written.
 	latch int
 	// need, timer and sibling are indexes of other fields, or -1. A sibling is the other direction of a
@@ -83,7 +85,10 @@ func (l *layout) add(p *Point, first int) {
 	if p.Text != NoText {
 		l.texts = append(l.texts, textPlace{p.Text, at, int(p.Registers)})
 	}
-	f := field{point: p, address: p.Address, size: p.Registers, at: at, latch: -1, need: -1, timer: -1, sibling: -1}
+	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, timer: -1, sibling: -1}
+	if p.Type == Bit {
+		f.order = Order{}
+	}
 	if p.isFixed() {
 		f.point = nil
 		if n := len(l.fields); n > first && l.fields[n-1].point == nil && l.fields[n-1].end() == uint32(p.Address) {

@@ -6,7 +6,7 @@ func nearest(word string, known []string) string {
 	if len(word) > 40 {
 		return ""
 	}
-	best, bestDistance := "", max(1, len(word)/3)+1
+	best, bestDistance := "", (len(word)+1)/3+1
 	for _, candidate := range known {
 		if d := editDistance(word, candidate); d < bestDistance {
 			best, bestDistance = candidate, d

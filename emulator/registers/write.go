@@ -87,7 +87,7 @@ func (im *Image) check(table Table, address uint16, values []uint16) (first, end
 			return 0, 0, fmt.Errorf("%s: %s %d to %d is %s, which is written whole: %w",
 				im.name, table, f.address, f.end()-1, f.point.Name, ErrIllegalAddress)
 		}
-		raw := l.order.get(values[next-uint32(address) : f.end()-uint32(address)])
+		raw := f.order.get(values[next-uint32(address) : f.end()-uint32(address)])
 		if !f.accepts(raw) {
 			return 0, 0, fmt.Errorf("%s: %s %d, %s: %g: %w",
 				im.name, table, f.address, f.point.Name, f.point.Type.decode(raw), ErrIllegalValue)

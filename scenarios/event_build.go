@@ -1,0 +1,218 @@
+package scenarios
+
+import (
+	"slices"
+	"strings"
+
+	"kilter/physics"
+)
+
+// eventBuilder makes what a scenario says into events.
+type eventBuilder struct {
+	*calendar
+	site   *Site
+	events []Event
+}
+
+// verbs are the things that can happen to each kind of device, in the words of
+// the file.
+var verbs = map[DeviceKind][]string{
+	Inverter: {"trip", "soc", "fault"},
+	Meter:    {"fault"},
+	Load:     {"switch", "power"},
+	Charger:  {"plug_in", "unplug", "fault"},
+	Tariff:   {"fault"},
+}
+
+var skyVerbs = []string{"cloud", "broken_clouds", "clear"}
+
+// settles are the verbs after which grid flow is expected to come to rest; an
+// event may say otherwise.
+var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip"}
+
+// event makes one entry of happens into events.
+func (b *eventBuilder) event(f *eventFile) {
+	if len(f.What) == 0 {
+		b.add(f.At, "an event to which nothing happens", "a device's name, or sky, and what happens to it", "")
+	}
+	at := b.when(f.When)
+	for i := range f.What {
+		what := &f.What[i]
+		kind, index, ok := b.subject(what)
+		if !ok {
+			continue
+		}
+		verb, ok := b.verb(what, kind)
+		if !ok {
+			continue
+		}
+		e := Event{
+			At: at, Device: what.Name, Line: f.At.line, Text: f.Text.s,
+			Disturbs: slices.Contains(settles, verb),
+		}
+		if f.Disturbs.set {
+			e.Disturbs = f.Disturbs.s == "yes"
+		}
+		b.act(e, verb, index, what)
+	}
+}
+
+// skyKind stands for the sky among the kinds of what an event can happen to.
+const skyKind DeviceKind = 255
+
+// subject finds what an event happens to.
+func (b *eventBuilder) subject(what *entry[whatFile]) (DeviceKind, int, bool) {
+	if what.Name == SkyName {
+		return skyKind, 0, true
+	}
+	d, known := b.site.Find(what.Name)
+	if !known {
+		names := []string{SkyName}
+		for _, d := range b.site.Devices {
+			names = append(names, d.Name)
+		}
+		wanted, hint := unknownWord(what.Name, names)
+		b.add(what.At, "the unknown device "+what.Name, wanted, hint)
+	}
+	return d.Kind, d.Index, known
+}
+
+// verb gives the one thing that happens, if it can happen to this kind.
+func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, bool) {
+	w := &what.Value
+	var said []string
+	note := func(set bool, verb string) {
+		if set {
+			said = append(said, verb)
+		}
+	}
+	note(w.Word.set, w.Word.s)
+	note(w.Switch.set, "switch")
+	note(w.Power.set, "power")
+	note(w.PlugIn.set, "plug_in")
+	note(w.Cloud != nil, "cloud")
+	note(w.Broken != nil, "broken_clouds")
+	note(w.Fault.set, "fault")
+	note(w.Trip.set, "trip")
+	note(w.SOC.set, "soc")
+	can, name := verbs[kind], ""
+	if kind == skyKind {
+		can, name = skyVerbs, "the sky"
+	} else {
+		name = article(kind.String())
+	}
+	wanted := "one of " + strings.Join(can, ", ")
+	switch len(can) {
+	case 0:
+		wanted = "no event of " + name
+	case 1:
+		wanted = can[0]
+	}
+	switch {
+	case len(said) == 0:
+		b.add(what.At, "nothing that happens", wanted, "")
+		return "", false
+	case len(said) > 1:
+		b.add(what.At, strings.Join(said, " and ")+" at once", "one of them an event", "write two events")
+		return "", false
+	case !slices.Contains(can, said[0]):
+		b.add(what.At, said[0]+" of "+name, wanted, "")
+		return "", false
+	}
+	if w.Energy.set && said[0] != "plug_in" {
+		b.add(w.Energy.at, "energy beside "+said[0], "energy beside plug_in only", "")
+	}
+	if w.Lasts.set && said[0] != "fault" {
+		b.add(w.Lasts.at, "lasts beside "+said[0], "lasts beside fault only", "")
+	}
+	return said[0], true
+}
+
+// act appends the event, and the one that ends it where it lasts.
+func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile]) {
+	w := &what.Value
+	switch verb {
+	case "switch":
+		e.Action = physics.SwitchLoad{Load: index, On: w.Switch.s == "on"}
+	case "power":
+		if b.site.Plant.Loads[index].Kind == physics.ProfileLoad {
+			b.add(w.Power.at, "power of a load that follows a profile", "another load, or switch", "")
+		}
+		e.Action = physics.SetLoad{Load: index, PowerW: w.Power.v}
+	case "plug_in":
+		e.Action = physics.PlugIn{Charger: index, CurrentA: w.PlugIn.v, EnergyWh: w.Energy.v}
+	case "unplug":
+		e.Action = physics.Unplug{Charger: index}
+	case "cloud":
+		c := w.Cloud
+		if 2*c.Edge.v > c.Lasts.v {
+			b.add(c.Lasts.at, shownAs("time", c.Lasts.v), "at least two edges of "+shownAs("time", c.Edge.v), "")
+		}
+		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
+	case "broken_clouds":
+		c := w.Broken
+		e.Action = physics.BrokenClouds{On: true, MeanGapS: c.Gap.v, MeanLastS: c.Lasts.v, MinDepth: c.Depth.low, MaxDepth: c.Depth.high, EdgeS: c.Edge.v}
+	case "clear":
+		e.Action = physics.BrokenClouds{}
+	case "trip":
+		if !wholeSteps(w.Trip.v, b.step) {
+			b.add(w.Trip.at, shownAs("time", w.Trip.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+		}
+		e.Action = physics.Trip{Inverter: index, LastsS: w.Trip.v}
+	case "soc":
+		e.Action = physics.SetSOC{Inverter: index, SOC: w.SOC.v}
+	case "fault":
+		b.fault(e, index, what)
+		return
+	}
+	b.append(e)
+}
+
+// append keeps an event, and tells people about it where the file does not.
+func (b *eventBuilder) append(e Event) {
+	if e.Text == "" {
+		e.Text = e.Device + ": " + e.what()
+	}
+	b.events = append(b.events, e)
+}
+
+// fault makes a fault of a meter or of a link.
+func (b *eventBuilder) fault(e Event, index int, what *entry[whatFile]) {
+	w := &what.Value
+	d, _ := b.site.Find(what.Name)
+	kind := w.Fault.s
+	if kind == "silent" {
+		switch {
+		case d.Wire == nil:
+			b.add(w.Fault.at, "a silent device that is not on the wire", "a device with a wire", "")
+		case !w.Lasts.set:
+			b.add(w.Fault.at, "a silence without end", "lasts beside it", "lasts: 30 s")
+		}
+		e.Link = &LinkFault{Kind: Silent, Lasts: seconds(w.Lasts.v)}
+		b.append(e)
+		return
+	}
+	if d.Kind != Meter {
+		b.add(w.Fault.at, kind+" of "+article(d.Kind.String()), "silent", "only meters are frozen or reversed")
+		return
+	}
+	faults := map[string]physics.MeterFault{"frozen": physics.MeterFrozen, "reversed": physics.MeterReversed, "none": physics.MeterSound}
+	e.Action = physics.SetMeterFault{Meter: index, Fault: faults[kind]}
+	b.append(e)
+	if !w.Lasts.set {
+		return
+	}
+	if kind == "none" {
+		b.add(w.Lasts.at, "lasts beside a meter that is sound again", "no lasts", "")
+		return
+	}
+	end := e
+	end.At, end.Text = e.At+seconds(w.Lasts.v), ""
+	end.Action = physics.SetMeterFault{Meter: index, Fault: physics.MeterSound}
+	switch {
+	case end.At%b.step != 0:
+		b.add(w.Lasts.at, shownAs("time", w.Lasts.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+	case end.At < b.lasts:
+		b.append(end)
+	}
+}

@@ -1,0 +1,358 @@
+package scenarios
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"kilter/physics"
+)
+
+// siteBuilder makes a site file into a Site, and notes what cannot be.
+type siteBuilder struct {
+	*findings
+	step   time.Duration
+	site   *Site
+	first  map[string]spot // where each name stands first
+	follow []following
+}
+
+// following is a loop whose meter is looked up once all meters are known.
+type following struct {
+	inverter int
+	loop     *loopFile
+}
+
+// reserved are the names that events and messages use for what is no device.
+var reserved = map[string]string{
+	"supply":   "the feeder at the inlet",
+	SkyName:    "the sky in events",
+	"clock":    "the bench clock",
+	"at":       "the time of an event",
+	"text":     "the text of an event",
+	"disturbs": "a key of an event",
+	"feeders":  "a key of the wiring tree",
+	"grid":     "the grid itself",
+}
+
+// buildSite checks a complete site file and makes the Site.
+func buildSite(f *siteFile, step time.Duration, out *findings) *Site {
+	b := &siteBuilder{findings: out, step: step, site: &Site{}, first: map[string]spot{}}
+	s := b.site
+	s.Name, s.Title, s.Source = f.Site.s, f.Title.s, f.At.file
+	s.Plant.StepMS = step.Milliseconds()
+	if p := f.Place; p != nil {
+		s.Plant.Sky.LatitudeDeg, s.Plant.Sky.LongitudeDeg = p.Latitude.v, p.Longitude.v
+	}
+	if f.Supply == nil {
+		b.add(f.At.under("supply"), "no supply", "the grid at the inlet, and all that is wired behind it", "")
+		return s
+	}
+	b.supply(f.Supply)
+	b.feeder("supply", -1, f.Supply.Meters, f.Supply.Devices, f.Supply.Feeders)
+	b.loops()
+	if len(s.Plant.Arrays) > 0 && f.Place == nil {
+		b.add(f.At.under("place"), "no place", "latitude and longitude, since there is an array", "")
+	}
+	return s
+}
+
+func (b *siteBuilder) supply(f *supplyFile) {
+	if f.Phases.v == 2 {
+		b.add(f.Phases.at, "2", "1 or 3", "")
+	}
+	b.site.Plant.Phases = int(f.Phases.v)
+	s := &b.site.Plant.Supply
+	s.VoltageV, s.FrequencyHz, s.FuseA = f.Voltage.v, f.Frequency.v, f.Fuse.v
+	s.ImportLimitW, s.ExportLimitW = f.ImportLimit.v, f.ExportLimit.v
+	if z := f.Impedance; z != nil {
+		s.ResistanceOhm, s.ReactanceOhm = z.Resistance.v, z.Reactance.v
+	}
+}
+
+// feeder lays one feeder and all that is behind it; parents come before their
+// children.
+func (b *siteBuilder) feeder(name string, parent int, meters entries[meterFile], devices entries[deviceFile], feeders entries[feederFile]) {
+	at := len(b.site.Plant.Feeders)
+	b.site.Plant.Feeders = append(b.site.Plant.Feeders, physics.Feeder{Name: name, Parent: parent})
+	for i := range meters {
+		if b.name(meters[i].Name, meters[i].At) {
+			b.meter(meters[i].Name, at, &meters[i].Value)
+		}
+	}
+	for i := range devices {
+		if b.name(devices[i].Name, devices[i].At) {
+			b.device(devices[i].Name, at, devices[i].At, &devices[i].Value)
+		}
+	}
+	for i := range feeders {
+		f := &feeders[i]
+		if b.name(f.Name, f.At) {
+			b.feeder(f.Name, at, f.Value.Meters, f.Value.Devices, f.Value.Feeders)
+		}
+	}
+}
+
+// name takes a name for the whole site, or cites who has it.
+func (b *siteBuilder) name(name string, at spot) bool {
+	if use, taken := reserved[name]; taken {
+		b.add(at, "the name "+name, "another name", name+" stands for "+use)
+		return false
+	}
+	if first, taken := b.first[name]; taken {
+		b.add(at, "the name "+name+" again", "each name once on the whole site", "it stands first at "+first.String()+" ("+first.path+")")
+		return false
+	}
+	b.first[name] = at
+	return true
+}
+
+func (b *siteBuilder) meter(name string, feeder int, f *meterFile) {
+	p := &b.site.Plant
+	p.Meters = append(p.Meters, physics.MeterParams{
+		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), Reversed: f.Orientation.s == "reversed",
+		RefreshS: b.ticks(f.Refresh), PhaseS: b.ticks(f.Phase), LatencyS: b.ticks(f.Latency),
+		OffsetW: f.Offset.v, GainError: f.GainError.v, NoiseW: f.Noise.v, ResolutionW: f.Resolution.v,
+	})
+	b.lessThan(f.Phase, f.Refresh, "the refresh")
+	b.list(name, Meter, len(p.Meters)-1, feeder, f.Wire)
+}
+
+// list puts a device under its kind.
+func (b *siteBuilder) list(name string, kind DeviceKind, index, feeder int, wire *wireFile) {
+	b.site.Devices = append(b.site.Devices, Device{
+		Name: name, Kind: kind, Index: index, Feeder: b.site.Plant.Feeders[feeder].Name, Wire: b.wire(kind, wire),
+	})
+}
+
+func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
+	if f == nil {
+		return nil
+	}
+	if kind == Load {
+		b.add(f.At, "a wire on a load", "no wire", "loads do not answer on Modbus")
+	}
+	signs := map[DeviceKind]string{Inverter: ChargingPositive + "|" + DischargingPositive, Meter: ImportPositive + "|" + ExportPositive}
+	if f.Sign.set && !strings.Contains(signs[kind], f.Sign.s) {
+		wanted := strings.ReplaceAll(signs[kind], "|", " or ")
+		if wanted == "" {
+			wanted = "no sign on this kind of device"
+		}
+		b.add(f.Sign.at, quoted(f.Sign.s), wanted, "")
+	}
+	w := &Wire{
+		Map: f.Map.s, Unit: byte(f.Unit.v), Sign: f.Sign.s, Base: int(f.Base.v),
+		ReplyTimeout: seconds(f.ReplyTimeout.v), Line: f.At.line,
+	}
+	switch {
+	case isMapFile(w.Map):
+		if !filepath.IsAbs(w.Map) {
+			w.Map = filepath.Join(filepath.Dir(f.Map.at.file), w.Map)
+		}
+	case f.Map.set && !isName(w.Map):
+		b.add(f.Map.at, quoted(w.Map), "sunspec, the name of a built-in map, or a file that ends in .yaml", "")
+	}
+	if w.Map == "sunspec" && !f.Base.set {
+		w.Base = 40000
+	}
+	return w
+}
+
+// isMapFile tells a declared map's file from the name of a built-in map.
+func isMapFile(name string) bool {
+	return strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
+}
+
+func (b *siteBuilder) device(name string, feeder int, at spot, f *deviceFile) {
+	p := &b.site.Plant
+	kinds := 0
+	add := func(kind DeviceKind, index int) {
+		if kinds++; kinds == 1 {
+			b.list(name, kind, index, feeder, f.Wire)
+		}
+	}
+	if f.Inverter != nil {
+		p.Inverters = append(p.Inverters, b.inverter(name, feeder, f.Inverter))
+		add(Inverter, len(p.Inverters)-1)
+	}
+	if f.Array != nil {
+		p.Arrays = append(p.Arrays, b.array(name, feeder, f.Array))
+		add(Array, len(p.Arrays)-1)
+	}
+	if f.Load != nil {
+		p.Loads = append(p.Loads, b.load(name, feeder, f.Load))
+		add(Load, len(p.Loads)-1)
+	}
+	if f.Charger != nil {
+		p.Chargers = append(p.Chargers, b.charger(name, feeder, f.Charger))
+		add(Charger, len(p.Chargers)-1)
+	}
+	if f.Tariff != nil {
+		add(Tariff, 0)
+	}
+	if kinds != 1 {
+		b.add(at, fmt.Sprintf("%d kinds of device under one name", kinds), "exactly one of "+strings.Join(deviceWords, ", "), "")
+	}
+}
+
+// deviceWords are the kinds that stand under devices.
+var deviceWords = []string{"inverter", "array", "load", "charger", "tariff"}
+
+func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics.InverterParams {
+	v := physics.InverterParams{
+		Name: name, Feeder: feeder, Phases: b.phases(f.Phases),
+		RatingW: f.Rating.v, Efficiency: f.Efficiency.v, DeadTimeS: b.ticks(f.DeadTime),
+		RampUpWps: f.RampUp.v, RampDownWps: f.RampDown.v, LagS: f.Lag.v,
+		ReconnectS: b.ticks(f.Reconnect), CommandLifeS: b.ticks(f.CommandLife),
+		Loop: physics.LoopParams{Meter: -1},
+	}
+	if bat := f.Battery; bat != nil {
+		v.Battery = physics.BatteryParams{
+			CapacityWh: bat.Capacity.v, ChargeEfficiency: bat.ChargeEfficiency.v, DischargeEfficiency: bat.DischargeEfficiency.v,
+			MaxChargeW: bat.MaxCharge.or(v.RatingW), MaxDischargeW: bat.MaxDischarge.or(v.RatingW),
+			InitialSOC: bat.SOC.v, ReserveSOC: bat.Reserve.v, TaperAboveSOC: bat.TaperAbove.v, TaperBelowSOC: bat.TaperBelow.v,
+		}
+	}
+	if l := f.Loop; l != nil {
+		v.Loop = physics.LoopParams{
+			Meter: -1, Gain: l.Gain.v, PeriodS: b.ticks(l.Period), PhaseS: b.ticks(l.Phase),
+			TargetW: l.Target.v, DeadbandW: l.Deadband.v,
+		}
+		b.lessThan(l.Phase, l.Period, "the period")
+		b.follow = append(b.follow, following{len(b.site.Plant.Inverters), l})
+	}
+	return v
+}
+
+// loops finds the meters that the native loops follow.
+func (b *siteBuilder) loops() {
+	p := &b.site.Plant
+	names := make([]string, len(p.Meters))
+	for i, m := range p.Meters {
+		names[i] = m.Name
+	}
+	for _, f := range b.follow {
+		for i, name := range names {
+			if name == f.loop.Follows.s {
+				p.Inverters[f.inverter].Loop.Meter = i
+			}
+		}
+		if f.loop.Follows.set && p.Inverters[f.inverter].Loop.Meter < 0 {
+			wanted, hint := unknownWord(f.loop.Follows.s, names)
+			b.add(f.loop.Follows.at, "the unknown meter "+quoted(f.loop.Follows.s), wanted, hint)
+		}
+	}
+}
+
+func (b *siteBuilder) array(name string, feeder int, f *arrayFile) physics.ArrayParams {
+	return physics.ArrayParams{
+		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), PeakW: f.Peak.v, RatingW: f.Rating.v,
+		TiltDeg: f.Tilt.v, AzimuthDeg: f.Azimuth.v, LossFraction: f.Loss.v, TempCoeffPerK: f.Temperature.v,
+		AmbientTempC: f.Ambient.v, NoctTempC: f.Noct.v, GroundAlbedo: f.Albedo.v, StartSwitchedW: f.WakesAt.v,
+	}
+}
+
+func (b *siteBuilder) load(name string, feeder int, f *loadFile) physics.LoadParams {
+	l := physics.LoadParams{Name: name, Feeder: feeder, Phases: b.phases(f.Phases), PowerW: f.Power.v, On: f.Switch.s == "on"}
+	kinds := 0
+	if t := f.Thermostat; t != nil {
+		kinds++
+		l.Kind = physics.ThermostatLoad
+		l.TimeConstantS, l.HeatedC, l.CutInC, l.CutOutC, l.InitialC = t.TimeConstant.v, t.Heated.v, t.CutIn.v, t.CutOut.v, t.Initial.v
+		if t.CutIn.v >= t.CutOut.v {
+			b.add(t.CutIn.at, shownAs("rise", t.CutIn.v), "less than cut_out", "")
+		}
+		if t.CutOut.v >= t.Heated.v {
+			b.add(t.CutOut.at, shownAs("rise", t.CutOut.v), "less than heated, which permanent heating would reach", "")
+		}
+	}
+	if m := f.Motor; m != nil {
+		kinds++
+		l.Kind, l.InrushFactor, l.InrushS = physics.MotorLoad, m.Inrush.v, m.Decay.v
+	}
+	if len(f.Profile) > 0 {
+		kinds++
+		l.Kind = physics.ProfileLoad
+		for i, pt := range f.Profile {
+			ms := b.millis(pt.When)
+			if i > 0 && ms <= l.Profile[i-1].AtMS {
+				b.add(pt.When.at, shownAs("time", pt.When.v), "a later time than the point before", "")
+			}
+			l.Profile = append(l.Profile, physics.ProfilePoint{AtMS: ms, PowerW: pt.Power.v})
+		}
+	}
+	if kinds > 1 {
+		b.add(f.At, "more than one of thermostat, motor, profile", "at most one", "")
+	}
+	if !f.Power.set && l.Kind != physics.ProfileLoad {
+		b.add(f.At.under("power"), "no power", dimensions["power"].wanted(), "")
+	}
+	return l
+}
+
+func (b *siteBuilder) charger(name string, feeder int, f *chargerFile) physics.ChargerParams {
+	c := physics.ChargerParams{
+		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), MaxA: f.Max.v, MinA: f.Min.v,
+		ResponseS: b.ticks(f.Response), RampAps: f.Ramp.v, CommandedA: f.Offer.or(f.Max.v),
+	}
+	for _, q := range []quantity{f.Min, f.Offer} {
+		if q.v > f.Max.v {
+			b.add(q.at, shownAs("current", q.v), "at most max", "")
+		}
+	}
+	return c
+}
+
+func (b *siteBuilder) phases(f text) physics.Phases {
+	p := map[string]physics.Phases{"L1": physics.L1, "L2": physics.L2, "L3": physics.L3}[f.s]
+	if b.site.Plant.Phases == 1 && p > physics.L1 {
+		b.add(f.at, f.s, "all or L1, since the supply has one phase", "")
+	}
+	return p
+}
+
+// ticks gives a time that must be a whole number of steps [s].
+func (b *siteBuilder) ticks(q quantity) float64 {
+	if !wholeSteps(q.v, b.step) {
+		b.add(q.at, shownAs("time", q.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+	}
+	return q.v
+}
+
+func (b *siteBuilder) lessThan(phase, period quantity, what string) {
+	if phase.v >= period.v && period.v > 0 {
+		b.add(phase.at, shownAs("time", phase.v), "less than "+what+" of "+shownAs("time", period.v), "")
+	}
+}
+
+// millis gives a time that must be a whole number of milliseconds.
+func (f *findings) millis(q quantity) int64 {
+	if !wholeSteps(q.v, time.Millisecond) {
+		f.add(q.at, shownAs("time", q.v), "a whole number of milliseconds", "")
+	}
+	return seconds(q.v).Milliseconds()
+}
+
+// wholeSteps says whether a time [s] is a whole number of steps.
+func wholeSteps(s float64, step time.Duration) bool {
+	n := s / step.Seconds()
+	return math.Abs(n) < 1e12 && math.Abs(n-math.Round(n)) < 1e-6
+}
+
+// seconds makes a time [s] a duration, to the nearest microsecond.
+func seconds(s float64) time.Duration {
+	return time.Duration(math.Round(s*1e6)) * time.Microsecond
+}
+
+// or gives the value, or another where the file has none.
+func (q quantity) or(other float64) float64 {
+	if q.set {
+		return q.v
+	}
+	return other
+}
+
+// shownAs writes a value in the units of a dimension.
+func shownAs(dimension string, v float64) string { return dimensions[dimension].format(v) }

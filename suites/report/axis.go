@@ -6,7 +6,7 @@ import (
 )
 
 // tickLimit returns how many time labels the width holds without crowding.
-func tickLimit(plot span) int { return max(2, int(plot.width/64)) }
+func tickLimit(plot span) int { return max(2, int(plot.width/68)) }
 
 // timeAxisHeight returns the height of the label rows: elapsed, local clock
 // where a start is known, and the date where the span crosses midnight.
@@ -71,7 +71,7 @@ func drawTimeAxis(d *drawing, plot span, start time.Time, top, bottom float64) {
 
 // drawFlags draws a line across the plot for each flag and its sign above.
 // Failures come first and win the room, after what the caller has reserved;
-// happenings too close to tell apart share a sign, "4–5".
+// flags too close to tell apart share a sign, "4–5" or "B,C".
 func drawFlags(d *drawing, flags []flag, plot span, top, bottom float64, reserved ...place) {
 	taken := reserved
 	for _, fails := range []bool{true, false} {
@@ -121,9 +121,13 @@ func signsOf(flags []flag, fails bool, plot span) []groupedSign {
 		}
 		x := leftMargin + plot.x(f.at)
 		half := textWidth(f.sign)/2 + 2
-		if n := len(all); !fails && n > 0 && x-half < all[n-1].right {
+		if n := len(all); n > 0 && x-half < all[n-1].right {
 			last := &all[n-1]
 			last.text = last.first + "–" + f.sign
+			if fails { // Letters follow the scenario, not the clock.
+				last.first += "," + f.sign
+				last.text = last.first
+			}
 			last.right = math.Max(last.x+textWidth(last.text)/2, x) + 2
 			continue
 		}
@@ -162,7 +166,7 @@ func (p panel) legend(width float64) legend {
 		x += need
 	}
 	for i, k := range p.lines {
-		add(k.stroke(i), k.column.Label, false)
+		add(p.stroke(i), k.column.Label, false)
 	}
 	for _, k := range p.stack {
 		add("fill "+k.class, k.column.Label, true)

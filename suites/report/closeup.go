@@ -80,7 +80,8 @@ func (o overview) closeups(c verdict.Criterion, name string) []figure {
 	add("inverter power", "", 120, batteries, nil)
 	if commanded := lanesOf(s.Marks, from, to); len(commanded) > 0 {
 		all = append(all, newFigure("Failure "+name+": commands", "",
-			lanes{from: from, to: to, start: s.StartLocal, flags: flags, lanes: commanded}))
+			lanes{from: from, to: to, start: s.StartLocal, lanes: commanded,
+				flags: append(flags, flag{at: at, sign: name, fail: true})}))
 	}
 	return all
 }

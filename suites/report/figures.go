@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -22,11 +23,11 @@ func newFigure(title, caption string, d drawable) figure {
 }
 
 // palette gives each device one colour for the whole page. Batteries come
-// first, since they are what the run is about; a seventh device starts over
+// first, since they are what the run is about; an eighth device starts over
 // with dashes.
 type palette map[string]string
 
-var hues = []string{"c1", "c2", "c3", "c4", "c5", "c6"}
+var hues = []string{"c1", "c2", "c3", "c4", "c5", "c6", "c7"}
 
 func newPalette(columns []Column) palette {
 	p := palette{}
@@ -183,5 +184,6 @@ func flagsOf(happenings []Mark, failures []verdict.Criterion) []flag {
 			flags = append(flags, flag{at: at, sign: letter(i), fail: true})
 		}
 	}
+	slices.SortStableFunc(flags, func(a, b flag) int { return cmp.Compare(a.at, b.at) })
 	return flags
 }

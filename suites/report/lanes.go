@@ -53,10 +53,14 @@ func lanesOf(marks []Mark, from, to float64) []lane {
 	return all
 }
 
-const (
-	laneHeight  = 2*rowHeight + traceHeight + 12
-	traceHeight = 22
-)
+const traceHeight = 22 // Of the step line between a lane's text and its ticks.
+
+func (l lane) height() float64 {
+	if l.words() {
+		return 2*rowHeight + 10
+	}
+	return 2*rowHeight + traceHeight + 12
+}
 
 func (p lanes) draw(width float64) string {
 	inner := width - leftMargin - rightMargin
@@ -65,7 +69,10 @@ func (p lanes) draw(width float64) string {
 	if len(p.flags) > 0 {
 		top += rowHeight
 	}
-	bottom := top + float64(len(p.lanes))*laneHeight
+	bottom := top
+	for _, l := range p.lanes {
+		bottom += l.height()
+	}
 	var d drawing
 	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), fmt.Sprintf("Commands in %d registers, %s to %s",
 		len(p.lanes), verdict.Moment(p.from), verdict.Moment(p.to)))
@@ -74,8 +81,10 @@ func (p lanes) draw(width float64) string {
 		d.line("grid", leftMargin+plot.x(t), top, leftMargin+plot.x(t), bottom)
 	}
 	drawFlags(&d, p.flags, plot, top, bottom)
-	for i, l := range p.lanes {
-		l.draw(&d, plot, top+float64(i)*laneHeight)
+	at := top
+	for _, l := range p.lanes {
+		l.draw(&d, plot, at)
+		at += l.height()
 	}
 	drawTimeAxis(&d, plot, p.start, top, bottom)
 	d.close()
@@ -83,10 +92,20 @@ func (p lanes) draw(width float64) string {
 }
 
 func (l lane) draw(d *drawing, plot span, top float64) {
-	base := top + laneHeight
+	height := l.height()
+	base := top + height
 	d.line("frame", leftMargin, base, leftMargin+plot.width, base)
-	writes := fmt.Sprintf("%d writes", len(l.commands))
-	if len(l.commands) == 1 {
+	count := 0
+	for _, c := range l.commands {
+		if c.AtS >= plot.from {
+			count++
+		}
+	}
+	writes := fmt.Sprintf("%d writes", count)
+	switch count {
+	case 0:
+		writes = "written earlier"
+	case 1:
 		writes = "1 write"
 	}
 	d.text("tag", leftMargin+4, top+13, clipped(l.name+" ("+writes+")", plot.width-8))
@@ -106,7 +125,7 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 		d.text("e", leftMargin-6, level(hi)+4, minus(verdict.Quantity(verdict.Of(hi), unit)))
 		d.text("e", leftMargin-6, level(lo)+4, minus(verdict.Quantity(verdict.Of(lo), unit)))
 	}
-	d.clip(leftMargin, top, plot.width, laneHeight)
+	d.clip(leftMargin, top, plot.width, height)
 	var held, ticked trail
 	for i := 0; i < len(l.commands); {
 		// Writes closer than a pixel share a tick and a vertical stroke.
@@ -118,8 +137,8 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 			low, high = math.Min(low, last), math.Max(high, last)
 		}
 		ticked.lift()
-		ticked.to(x, laneHeight)
-		ticked.to(x, laneHeight-6)
+		ticked.to(x, height)
+		ticked.to(x, height-6)
 		if math.IsNaN(low) { // A value that is no number has no level.
 			held.lift()
 			continue

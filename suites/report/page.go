@@ -65,7 +65,10 @@ type content struct {
 	Cautions                     []string
 }
 
-type fact struct{ Name, Value string }
+type fact struct {
+	Name, Value string
+	Code        bool
+}
 
 // row is one line of the table of criteria.
 type row struct {
@@ -200,15 +203,15 @@ func bar(c verdict.Criterion) template.HTML {
 }
 
 func facts(run verdict.Run) []fact {
-	all := []fact{{"Scenario", run.Scenario}, {"Site", run.Site}, {"Controller", run.Controller},
-		{"Starts (local)", run.StartedLocal}}
+	all := []fact{{Name: "Scenario", Value: run.Scenario}, {Name: "Site", Value: run.Site},
+		{Name: "Controller", Value: run.Controller}, {Name: "Starts (local)", Value: run.StartedLocal}}
 	if s, known := run.DurationS.Value(); known {
-		all = append(all, fact{"Lasts", verdict.Moment(s) + " h:min:s"})
+		all = append(all, fact{Name: "Lasts", Value: verdict.Moment(s) + " h:min:s"})
 	}
 	if run.StepMS.Known() {
-		all = append(all, fact{"Step", run.StepMS.String() + " ms"})
+		all = append(all, fact{Name: "Step", Value: run.StepMS.String() + " ms"})
 	}
-	all = append(all, fact{"Pace", run.Pace}, fact{"Seed", fmt.Sprint(run.Seed)})
+	all = append(all, fact{Name: "Pace", Value: run.Pace}, fact{Name: "Seed", Value: fmt.Sprint(run.Seed)})
 	return slices.DeleteFunc(all, func(f fact) bool { return f.Value == "" })
 }
 
@@ -228,8 +231,8 @@ func audit(run verdict.Run) []fact {
 		return " (allowed: " + verdict.Quantity(n, unit) + ")"
 	}
 	all := []fact{
-		{"Largest power imbalance of any node", verdict.Quantity(a.WorstNodeW, "W") + where + allowed(a.LimitW, "W")},
-		{"Energy residual of the run", minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
+		{Name: "Largest power imbalance of any node", Value: verdict.Quantity(a.WorstNodeW, "W") + where + allowed(a.LimitW, "W")},
+		{Name: "Energy residual of the run", Value: minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
 	}
-	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none")})
+	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true})
 }

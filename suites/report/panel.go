@@ -47,8 +47,9 @@ type ink struct {
 
 // stroke returns the class of the i-th line. The first is drawn first and
 // broadest, so that lines which coincide show one inside the other.
-func (k ink) stroke(i int) string {
-	if i == 0 {
+func (p panel) stroke(i int) string {
+	k := p.lines[i]
+	if i == 0 && len(p.lines) > 1 {
 		return "line broad " + k.class
 	}
 	return "line " + k.class
@@ -96,6 +97,9 @@ func (p panel) draw(width float64) string {
 	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), p.describe(lines))
 	legend.draw(&d, p.unit)
 
+	// Flags lie under the data: a spike of one pixel is often what they mark.
+	drawFlags(&d, p.flags, plot, top, bottom, p.drawWorst(&d, plot, top, bottom)...)
+
 	d.clip(leftMargin, top, inner, p.height)
 	p.drawGround(&d, plot, axis, y)
 	areas, _, _ := plot.stacked(columnsOf(p.stack), y)
@@ -113,8 +117,8 @@ func (p panel) draw(width float64) string {
 		}
 		d.line("limit", 0, y(l.at), inner, y(l.at))
 	}
-	for i, l := range p.lines {
-		d.path(l.stroke(i), stroke(lines[i], y))
+	for i := range p.lines {
+		d.path(p.stroke(i), stroke(lines[i], y))
 	}
 	p.drawLimitLabels(&d, inner, y)
 	d.close()
@@ -122,7 +126,6 @@ func (p panel) draw(width float64) string {
 	for _, tick := range axis.ticks {
 		d.text("e", leftMargin-6, top+y(tick/p.factor)+4, axis.label(tick))
 	}
-	drawFlags(&d, p.flags, plot, top, bottom, p.drawWorst(&d, plot, top, bottom)...)
 	drawTimeAxis(&d, plot, p.start, top, bottom)
 	d.close()
 	return d.String()

@@ -24,9 +24,9 @@ func headline(run verdict.Run) (word, class string) {
 
 // sentence says in one sentence what the run has shown.
 func sentence(run verdict.Run, start time.Time) string {
-	controller := run.Controller
-	if controller == "" {
-		controller = "The controller"
+	controller := "The controller"
+	if run.Controller != "" {
+		controller += " " + run.Controller
 	}
 	if run.Error != nil {
 		text := "The run could not be judged to its end: " + run.Error.Kind.Words()
@@ -104,3 +104,6 @@ func tightest(all []verdict.Criterion) verdict.Criterion {
 	}
 	return best
 }
+
+// noStart leaves the local clock out.
+var noStart time.Time

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -143,15 +144,7 @@ func (s Series) prepared() (Series, error) {
 			return s, fmt.Errorf("report: mark %q: found time %g s, want a finite one", m.Label, m.AtS)
 		}
 	}
-	slices.SortStableFunc(s.Marks, func(a, b Mark) int {
-		switch {
-		case a.AtS < b.AtS:
-			return -1
-		case a.AtS > b.AtS:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(s.Marks, func(a, b Mark) int { return cmp.Compare(a.AtS, b.AtS) })
 	return s, nil
 }
 

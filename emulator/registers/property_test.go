@@ -42,7 +42,7 @@ func decode(im *registers.Image, d registers.Description, p registers.PointDescr
 	case "float64":
 		x = math.Float64frombits(raw)
 	}
-	return raw, float64(p.Sign) * (x*p.Scale + p.Offset)
+	return raw, float64(p.Sign) * (float64(x*p.Scale) + p.Offset)
 }
 
 func drawMap(t *rapid.T) *registers.Map {
@@ -81,7 +81,8 @@ var _ = Describe("For any declared map", func() {
 			}
 			tolerance := p.Scale / 2
 			if p.Type == "float32" {
-				tolerance = 1e-6 * (math.Abs(x) + math.Abs(p.Offset))
+				// 24 bits of mantissa, and the spacing of the smallest float32.
+				tolerance = 1e-6*(math.Abs(x)+math.Abs(p.Offset)) + 1e-40
 			}
 			tolerance += 1e-9 * (math.Abs(x) + math.Abs(p.Offset))
 			reach := map[string]float64{"int16": 32767, "int32": math.MaxInt32}[p.Type]

@@ -5,7 +5,7 @@
 // A verdict is evidence that two people on two machines must be able to
 // compare byte by byte. So it holds no wall time, host name or file path, its
 // figures are rounded when they enter (see Number), and everything that can be
-// derived (passed, exercised) is derived in one place, New, and checked again
+// derived (passed) is derived in one place, New, and checked again
 // on writing and reading.
 //
 // The package judges nothing. Criteria do that, and hand their findings here.

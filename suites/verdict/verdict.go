@@ -128,9 +128,11 @@ type Criterion struct {
 	// each has a margin in a unit of its own.
 	Clause string `json:"clause,omitempty"`
 	Status Status `json:"status"`
-	// Passed and Exercised follow from Status; New sets them.
-	Passed    bool `json:"passed"`
-	Exercised bool `json:"exercised"`
+	// Passed follows from Status; New sets it.
+	Passed bool `json:"passed"`
+	// Exercised counts the occasions on which the criterion could have failed;
+	// without any it cannot pass.
+	Exercised int `json:"exercised"`
 	// Margin is signed, in Unit, and positive where the clause holds.
 	Margin   Number `json:"margin"`
 	Observed Number `json:"observed"`
@@ -139,7 +141,10 @@ type Criterion struct {
 	// AtS is the simulated time of the worst moment.
 	AtS    Number `json:"at_s"`
 	Detail string `json:"detail"`
-	Bound  Bound  `json:"bound,omitempty"`
+	// Avoidable says of a failure whether the batteries could have prevented
+	// it at the moment that is judged.
+	Avoidable *bool `json:"avoidable,omitempty"`
+	Bound     Bound `json:"bound,omitempty"`
 	// FromS and ToS enclose the worst episode, where the clause has one.
 	FromS Number `json:"from_s,omitzero"`
 	ToS   Number `json:"to_s,omitzero"`
@@ -168,7 +173,6 @@ func New(runs ...Run) Verdict {
 		for i := range run.Criteria {
 			c := &run.Criteria[i]
 			c.Passed = c.Status == Passed
-			c.Exercised = c.exercised()
 		}
 		run.Passed = run.passes()
 		v.Passed = v.Passed && run.Passed
@@ -209,9 +213,6 @@ func (r Run) Failures() []Criterion {
 }
 
 func (r Run) passes() bool { return r.Error == nil && r.Count(Failed) == 0 }
-
-// exercised: an undetermined criterion met its situation and could not tell.
-func (c Criterion) exercised() bool { return c.Status != NotExercised }
 
 // check returns the first thing that makes v no verdict.
 func (v Verdict) check() error {
@@ -259,8 +260,8 @@ func (c Criterion) check(where string) error {
 	if c.Passed != (c.Status == Passed) {
 		return fmt.Errorf("verdict: %s.passed: found %t beside status %q", where, c.Passed, c.Status)
 	}
-	if c.Exercised != c.exercised() {
-		return fmt.Errorf("verdict: %s.exercised: found %t beside status %q", where, c.Exercised, c.Status)
+	if c.Exercised < 0 || (c.Exercised == 0 && c.Status == Passed) || (c.Exercised > 0 && c.Status == NotExercised) {
+		return fmt.Errorf("verdict: %s.exercised: found %d beside status %q", where, c.Exercised, c.Status)
 	}
 	if c.Bound != "" && c.Bound != AtMost && c.Bound != AtLeast {
 		return fmt.Errorf("verdict: %s.bound: found %q, want %q, %q or nothing", where, c.Bound, AtMost, AtLeast)

@@ -24,6 +24,8 @@ var builtins = []struct {
 	{"sunspec single-phase inverter", sync.OnceValue(func() *Map { return SunSpecInverter(1) })},
 	{"sunspec battery inverter", sync.OnceValue(func() *Map { return SunSpecBattery(3) })},
 	{"sunspec single-phase battery inverter", sync.OnceValue(func() *Map { return SunSpecBattery(1) })},
+	{"sunspec pv inverter", sync.OnceValue(func() *Map { return SunSpecPV(3) })},
+	{"sunspec single-phase pv inverter", sync.OnceValue(func() *Map { return SunSpecPV(1) })},
 	{"sunspec meter", sync.OnceValue(func() *Map { return SunSpecMeter(3) })},
 	{"sunspec single-phase meter", sync.OnceValue(func() *Map { return SunSpecMeter(1) })},
 }

@@ -8,8 +8,8 @@ import (
 // Description tells a controller how to decode a device's registers, without a parser for map files.
 //
 // The value inside is sign x (raw x scale + offset), where raw is read from the registers in the point's word
-// and byte order; a raw value equal to unknown means that the device does not know. Where words are given, the
-// raw value is looked up there instead.
+// and byte order (a bit has neither); a raw value equal to unknown means that the device does not know. Where
+// words are given, the raw value is looked up there instead.
 type Description struct {
 	Map       string             `json:"map"`
 	WordOrder string             `json:"word_order"`
@@ -66,7 +66,7 @@ type WordDescription struct {
 }
 
 // Describe returns the resolved points that carry signals or texts. For a SunSpec chain they are those of a
-// device with default options; ask the device's image where its own scale factors matter.
+// 15 kW device; ask the device's image where its own scale factors matter.
 func (m *Map) Describe() Description { return describe(m.Name, m.Points, m.Order, m.GapsReadZero) }
 
 // Describe returns the resolved points of this device.

@@ -116,7 +116,8 @@ const (
 // AtZero as Options.Base puts a SunSpec chain at register 0.
 const AtZero = -1
 
-// Ratings are a device's nameplate. A rating left zero is not known.
+// Ratings are a device's nameplate. A rating left zero is not known; SunSpec points that are a percentage of it
+// are then not there.
 type Ratings struct {
 	PowerW, ApparentPowerVA, CurrentA float64
 	ChargePowerW, DischargePowerW     float64
@@ -140,8 +141,8 @@ type Options struct {
 // Map says which values of a device stand in which registers. It never changes after it is made.
 type Map struct {
 	Name string
-	// Points are in order of table and address. For a SunSpec chain they are those of a device with default
-	// options, since scale factors follow the ratings.
+	// Points are in order of table and address. For a SunSpec chain they are those of a 15 kW device at the
+	// default base, since scale factors follow the ratings.
 	Points []Point
 	Order  Order
 	// GapsReadZero makes the addresses between the first and the last point of a table read as zero; otherwise

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 
@@ -47,7 +48,48 @@ const (
 	tableNumbers
 )
 
-// ParseMap reads a declared map. The file name only serves error messages; an error is a *MapError.
+// LoadMap reads a declared map from a file.
+func LoadMap(path string) (*Map, error) {
+	src, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return ParseMap(path, src)
+}
+
+// ParseMap reads a declared map: a YAML file in which users describe their own device, one line a signal. The file
+// name only serves error messages; an error is a *MapError.
+//
+//	format: 1                      # may be left out
+//	map: my inverter               # a name
+//	words: high word first         # or: low word first
+//	bytes: high byte first         # or: low byte first
+//	addresses: from 0              # or: from 1, or: 4xxxx numbers
+//	gaps: refuse                   # or: read as 0, between the first and the last register of a table
+//	signals:
+//	  SIGNAL: TABLE ADDRESS TYPE x SCALE UNIT, CLAUSE, CLAUSE
+//
+// SIGNAL is a word of the vocabulary, or maker, model, version or serial for a text. A second register of the same
+// signal carries a label, as in soc/second. The labels charging, discharging, importing, exporting, consuming and
+// producing make a register show that one direction only; two such registers together command a signal, or show it.
+//
+// TABLE is holding, input, coil or discrete. ADDRESS is decimal, or hexadecimal with 0x. TYPE is uint16, int16,
+// uint32, int32, uint64, int64, float32, float64 or string(N) with N characters; coils and discrete inputs hold a
+// bit, and need no type. The value is the raw number x SCALE, in UNIT: W, kW, var, kvar, VA, kVA, Wh, kWh, V, A, Hz,
+// degC, %, s, ms or min. States and plain numbers have no unit, and fractions may do without one.
+//
+// A CLAUSE is one of
+//
+//	discharge positive, export positive, producing positive   positive means out of the device
+//	charge positive, import positive, consuming positive      positive means into it: the default
+//	writable                       the register takes commands
+//	LO..HI                         what may be written, in the unit of the line
+//	lasts 60 s                     a written value is obeyed for so long
+//	needs SIGNAL = VALUE           a written value is obeyed while that register holds the word or raw number
+//	values {0 = hold, 1 = charge}  raw numbers for the states of a signal such as mode
+//	offset -40                     is added to raw number x SCALE, in the unit of the line
+//
+// In values a colon does for the equals sign if the whole line is quoted, as YAML demands.
 func ParseMap(filename string, src []byte) (*Map, error) {
 	f := &mapFile{name: filename, m: &Map{}}
 	root, err := f.root(src)

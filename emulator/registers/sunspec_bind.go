@@ -60,6 +60,9 @@ func number(s Signal) binding { return binding{signal: s} }
 // flow is the binding of a value with a direction that the options settle.
 func flow(s Signal) binding { return binding{signal: s, sign: byChoice} }
 
+// magnitude is the binding of an effective current, which has no direction.
+func magnitude(s Signal) binding { return binding{signal: s, magnitude: true} }
+
 // total is the binding of a counter.
 func total(s Signal) binding { return binding{signal: s, counter: true} }
 
@@ -85,11 +88,6 @@ func (b binding) inPercent() binding {
 	return b
 }
 
-func (b binding) unsignedMagnitude() binding {
-	b.sign, b.magnitude = unsigned, true
-	return b
-}
-
 func (b binding) positiveOutOf() binding {
 	b.sign = outOf
 	return b
@@ -106,6 +104,18 @@ func (b *builder) unit(bound binding) float64 {
 		return b.ratings.DischargePowerW / 100
 	}
 	return 1
+}
+
+// isRated tells whether the device has the rating that the point is a percentage of. Without it a percentage
+// would mean nothing, so the point reads as unimplemented and cannot be written.
+func (b *builder) isRated(bound binding) bool {
+	switch bound.measure {
+	case percentCharge:
+		return b.key.ratings.ChargePowerW > 0
+	case percentDischarge:
+		return b.key.ratings.DischargePowerW > 0
+	}
+	return true
 }
 
 // reach is the largest magnitude that a point has to hold, in its own unit, and the finest power of ten that is

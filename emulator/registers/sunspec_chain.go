@@ -10,44 +10,33 @@ import (
 // SunSpecBase is where a chain starts unless the options say otherwise. Clients look at 40000, 0 and 50000.
 const SunSpecBase = 40000
 
-// The chains that the bench offers ready made.
-var (
-	inverterChain = []uint16{1, 103, 120, 121, 122, 123, 124}
-	meterChain    = []uint16{1, 203}
-)
-
 // SunSpecInverter is the chain of an inverter with storage: models 1, 103 (101 for one phase) and 120 to 124.
 func SunSpecInverter(phases int) *Map {
-	models := append([]uint16{}, inverterChain...)
-	name := "sunspec inverter"
-	if phases == 1 {
-		models[1], name = 101, "sunspec single-phase inverter"
-	}
-	return mustChain(name, models)
+	return mustChain(phases, "inverter", 1, 103, 120, 121, 122, 123, 124)
 }
 
 // SunSpecBattery is SunSpecInverter with models 713 and 802, which tell more of the battery.
 func SunSpecBattery(phases int) *Map {
-	models := append([]uint16{}, inverterChain...)
-	name := "sunspec battery inverter"
-	if phases == 1 {
-		models[1], name = 101, "sunspec single-phase battery inverter"
-	}
-	return mustChain(name, append(models, 713, 802))
+	return mustChain(phases, "battery inverter", 1, 103, 120, 121, 122, 123, 124, 713, 802)
+}
+
+// SunSpecPV is the chain of an inverter without storage: models 1, 103 (101 for one phase) and 120 to 123.
+func SunSpecPV(phases int) *Map {
+	return mustChain(phases, "pv inverter", 1, 103, 120, 121, 122, 123)
 }
 
 // SunSpecMeter is the chain of a meter: models 1 and 203 (201 for one phase).
 func SunSpecMeter(phases int) *Map {
-	models := append([]uint16{}, meterChain...)
-	name := "sunspec meter"
-	if phases == 1 {
-		models[1], name = 201, "sunspec single-phase meter"
-	}
-	return mustChain(name, models)
+	return mustChain(phases, "meter", 1, 203)
 }
 
-func mustChain(name string, models []uint16) *Map {
-	m, err := SunSpecMap(name, models...)
+// mustChain makes a chain that is known to be right; the model of three phases gives way to that of one.
+func mustChain(phases int, name string, models ...uint16) *Map {
+	if phases == 1 {
+		models[1] -= 2
+		name = "single-phase " + name
+	}
+	m, err := SunSpecMap("sunspec "+name, models...)
 	if err != nil {
 		panic(err)
 	}
@@ -73,7 +62,7 @@ func SunSpecMap(name string, models ...uint16) (*Map, error) {
 		}
 	}
 	resolve := func(key layoutKey) []Point { return resolveChain(chain, key) }
-	m := &Map{Name: name, Points: resolve(layoutKey{}), resolve: resolve}
+	m := &Map{Name: name, Points: resolve(layoutKey{ratings: assumed(Ratings{})}), resolve: resolve}
 	writable := map[Signal]string{}
 	for i := range m.Points {
 		p := &m.Points[i]
@@ -170,7 +159,7 @@ func (b *builder) group(m *sunspec.Model, g *sunspec.Group, bindings map[string]
 			b.fixed(name, []uint16{uint16(int16(exponent))})
 		case repeats(g, p.Name):
 			b.fixed(name, make([]uint16, p.Size))
-		case known && g == &m.Group:
+		case known && g == &m.Group && b.isRated(bound):
 			b.add(b.bind(m, p, name, bound, exponents[p.ScaleFactor]))
 		default:
 			b.fixed(name, sunspec.Unimplemented(p.Type, p.Size))
@@ -200,7 +189,7 @@ func (b *builder) exponents(m *sunspec.Model, bindings map[string]binding) map[s
 	for i := range m.Points {
 		p := &m.Points[i]
 		bound, known := bindings[p.Name]
-		if !known || p.ScaleFactor == "" {
+		if !known || p.ScaleFactor == "" || !b.isRated(bound) {
 			continue
 		}
 		largest, finest := b.reach(bound)

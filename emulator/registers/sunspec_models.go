@@ -42,10 +42,10 @@ var commonPoints = map[string]binding{
 }
 
 var inverterPoints = map[string]binding{
-	"A":       flow(ACCurrent).unsignedMagnitude(),
-	"AphA":    flow(ACCurrentL1).unsignedMagnitude(),
-	"AphB":    flow(ACCurrentL2).unsignedMagnitude(),
-	"AphC":    flow(ACCurrentL3).unsignedMagnitude(),
+	"A":       magnitude(ACCurrent),
+	"AphA":    magnitude(ACCurrentL1),
+	"AphB":    magnitude(ACCurrentL2),
+	"AphC":    magnitude(ACCurrentL3),
 	"PPVphAB": number(VoltageL1L2),
 	"PPVphBC": number(VoltageL2L3),
 	"PPVphCA": number(VoltageL3L1),
@@ -122,10 +122,10 @@ var storagePoints = map[string]binding{
 }
 
 var meterPoints = map[string]binding{
-	"A":        flow(ACCurrent),
-	"AphA":     flow(ACCurrentL1),
-	"AphB":     flow(ACCurrentL2),
-	"AphC":     flow(ACCurrentL3),
+	"A":        magnitude(ACCurrent),
+	"AphA":     magnitude(ACCurrentL1),
+	"AphB":     magnitude(ACCurrentL2),
+	"AphC":     magnitude(ACCurrentL3),
 	"PhV":      {signal: VoltageL1, derive: phaseVoltage},
 	"PhVphA":   number(VoltageL1),
 	"PhVphB":   number(VoltageL2),
@@ -160,7 +160,7 @@ var derMeasurePoints = map[string]binding{
 	"VA":       number(ApparentPower),
 	"Var":      flow(ReactivePower).positiveOutOf(),
 	"PF":       {signal: PowerFactor, derive: powerFactor, sign: outOf},
-	"A":        flow(ACCurrent).unsignedMagnitude(),
+	"A":        magnitude(ACCurrent),
 	"LLV":      {signal: VoltageL1L2, derive: lineVoltage},
 	"LNV":      {signal: VoltageL1, derive: phaseVoltage},
 	"Hz":       number(Frequency),
@@ -168,15 +168,15 @@ var derMeasurePoints = map[string]binding{
 	"TotWhAbs": total(EnergyImported),
 	"TmpCab":   number(Temperature),
 	"WL1":      flow(ACPowerL1).positiveOutOf(),
-	"AL1":      flow(ACCurrentL1).unsignedMagnitude(),
+	"AL1":      magnitude(ACCurrentL1),
 	"VL1L2":    number(VoltageL1L2),
 	"VL1":      number(VoltageL1),
 	"WL2":      flow(ACPowerL2).positiveOutOf(),
-	"AL2":      flow(ACCurrentL2).unsignedMagnitude(),
+	"AL2":      magnitude(ACCurrentL2),
 	"VL2L3":    number(VoltageL2L3),
 	"VL2":      number(VoltageL2),
 	"WL3":      flow(ACPowerL3).positiveOutOf(),
-	"AL3":      flow(ACCurrentL3).unsignedMagnitude(),
+	"AL3":      magnitude(ACCurrentL3),
 	"VL3L1":    number(VoltageL3L1),
 	"VL3":      number(VoltageL3),
 }

@@ -121,3 +121,28 @@ func compare(g *sunspec.Group, want map[string]any, path string) {
 		compare(&g.Groups[i], groups[i].(map[string]any), path+"."+g.Groups[i].Name)
 	}
 }
+
+var _ = DescribeTable("Points stand where the standard puts them",
+	// SS-30 to SS-41: offsets from the model's id register, in the SunSpec model definitions.
+	func(id uint16, offsets map[string]int) {
+		for _, p := range sunspec.Find(id).Points {
+			if want, listed := offsets[p.Name]; listed {
+				Expect(int(p.Offset)).To(Equal(want), p.Name)
+				delete(offsets, p.Name)
+			}
+		}
+		Expect(offsets).To(BeEmpty(), "points that the model lacks")
+	},
+	Entry("SS-30", uint16(103), map[string]int{"A": 2, "PhVphA": 10, "W": 14, "W_SF": 15, "Hz": 16, "Hz_SF": 17, "VAr": 20, "WH": 24, "WH_SF": 26, "DCW": 31, "St": 38, "Evt1": 40}),
+	Entry("SS-31", uint16(113), map[string]int{"A": 2, "PhVphA": 16, "W": 22, "Hz": 24, "WH": 32, "St": 48}),
+	Entry("SS-32", uint16(203), map[string]int{"A": 2, "PhVphA": 8, "Hz": 16, "W": 18, "WphA": 19, "WphC": 21, "W_SF": 22, "TotWhExp": 38, "TotWhImp": 46, "TotWh_SF": 54, "Evt": 105}),
+	Entry("SS-33", uint16(120), map[string]int{"WRtg": 3, "WHRtg": 19, "MaxChaRte": 23, "MaxDisChaRte": 25}),
+	Entry("SS-34", uint16(121), map[string]int{"WMax": 2, "WGra": 12, "MaxRmpRte": 19}),
+	Entry("SS-35", uint16(123), map[string]int{"Conn": 4, "WMaxLimPct": 5, "WMaxLimPct_WinTms": 6, "WMaxLimPct_RvrtTms": 7, "WMaxLimPct_RmpTms": 8, "WMaxLim_Ena": 9, "WMaxLimPct_SF": 23}),
+	Entry("SS-36", uint16(124), map[string]int{"WChaMax": 2, "WChaGra": 3, "WDisChaGra": 4, "StorCtl_Mod": 5, "MinRsvPct": 7, "ChaState": 8, "ChaSt": 11, "OutWRte": 12, "InWRte": 13, "InOutWRte_RvrtTms": 15, "ChaGriSet": 17, "WChaMax_SF": 18, "InOutWRte_SF": 25}),
+	Entry("SS-37", uint16(701), map[string]int{"InvSt": 4, "ConnSt": 5, "W": 10, "Var": 12, "Hz": 17, "TotWhInj": 19, "TotWhAbs": 23, "WL1": 41, "WL2": 64, "WL3": 87, "A_SF": 113, "Tmp_SF": 122}),
+	Entry("SS-38", uint16(704), map[string]int{"WMaxLimPctEna": 14, "WMaxLimPct": 15, "WSetEna": 22, "WSetMod": 23, "WSet": 24, "WSetPct": 28, "WSetRvrtTms": 31, "WRmp": 49, "WSet_SF": 55, "WSetPct_SF": 56}),
+	Entry("SS-39", uint16(713), map[string]int{"WHRtg": 2, "WHAvail": 3, "SoC": 4, "SoH": 5, "Sta": 6}),
+	Entry("SS-40", uint16(802), map[string]int{"AHRtg": 2, "WHRtg": 3, "SoC": 11, "SoH": 13, "Hb": 18, "CtrlHb": 19, "State": 22, "V": 34, "A": 44, "W": 47}),
+	Entry("SS-41", uint16(703), map[string]int{"ES": 2, "ESVHi": 3, "ESVLo": 4, "ESHzHi": 5, "ESHzLo": 7, "ESDlyTms": 9, "ESRmpTms": 13}),
+)

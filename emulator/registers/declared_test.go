@@ -16,9 +16,7 @@ const mapFolder = "../../testdata/maps"
 
 func load(file string) *registers.Map {
 	GinkgoHelper()
-	src, err := os.ReadFile(filepath.Join(mapFolder, file))
-	Expect(err).NotTo(HaveOccurred())
-	m, err := registers.ParseMap(file, src)
+	m, err := registers.LoadMap(filepath.Join(mapFolder, file))
 	Expect(err).NotTo(HaveOccurred())
 	return m
 }
@@ -242,6 +240,28 @@ var _ = Describe("A declared register", func() {
 		Expect(write(im, 0, 0)).To(ConsistOf(HaveField("Value", -1000.0)))
 		Expect(write(im, 0, 35)).To(ConsistOf(HaveField("Value", 2500.0)))
 		Expect(im.Write(0, []uint16{36}, nil)).To(MatchError(registers.ErrIllegalValue))
+	})
+
+	It("says which file is missing", func() {
+		_, err := registers.LoadMap(filepath.Join(mapFolder, "no_such.yaml"))
+		Expect(err).To(MatchError(os.ErrNotExist))
+	})
+
+	It("describes what a SunSpec limit needs and how long it lasts", func() {
+		im := registers.NewImage(registers.SunSpecInverter(3), registers.Options{Ratings: ratings})
+		for _, p := range im.Describe().Points {
+			if p.Name != "124.InWRte" {
+				continue
+			}
+			Expect(p.Signal).To(Equal("charge_limit"))
+			Expect(p.Scale).To(BeNumerically("~", 0.4, 1e-12), "4000 W / 100 % x 0.01")
+			Expect(*p.Min).To(Equal(-4000.0))
+			Expect(*p.Max).To(Equal(4000.0))
+			Expect(*p.Needs).To(Equal(registers.NeedDescription{Table: "holding", Address: 40259, Mask: 1, Raw: 1}))
+			Expect(*p.TimerAddress).To(Equal(uint16(40269)))
+			return
+		}
+		Fail("not described")
 	})
 
 	It("describes how it is decoded", func() {

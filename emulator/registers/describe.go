@@ -1,9 +1,6 @@
 package registers
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // Description tells a controller how to decode a device's registers, without a parser for map files.
 //
@@ -117,7 +114,7 @@ func (p *Point) describe(byName map[string]*Point) PointDescription {
 	}
 	if p.HasRange {
 		low, high := p.Sign*p.Min, p.Sign*p.Max
-		low, high = math.Min(low, high)+0, math.Max(low, high)+0
+		low, high = min(low, high)+0, max(low, high)+0
 		d.Min, d.Max = &low, &high
 	}
 	if p.Needs != nil {

@@ -74,12 +74,12 @@ func (t Type) encode(x float64) uint64 {
 		return 0
 	case Int16, Int32, Int64:
 		// The largest float64 below 2^63 stands in for the limit that float64 cannot hold.
-		limit := math.Min(float64(uint64(1)<<(t.bits()-1)-1), 0x7FFFFFFFFFFFFC00)
-		x = math.Max(-limit, math.Min(limit, math.Round(x)))
+		limit := min(float64(uint64(1)<<(t.bits()-1)-1), 0x7FFFFFFFFFFFFC00)
+		x = max(-limit, min(limit, math.Round(x)))
 		return uint64(int64(x)) & (math.MaxUint64 >> (64 - t.bits()))
 	}
-	limit := math.Min(float64(t.absent()-1), 0xFFFFFFFFFFFFF800)
-	return uint64(math.Max(0, math.Min(limit, math.Round(x))))
+	limit := min(float64(t.absent()-1), 0xFFFFFFFFFFFFF800)
+	return uint64(max(0, min(limit, math.Round(x))))
 }
 
 // encodeCounter turns a count into its raw form: whole units, modulo the size of an unsigned register.
@@ -87,7 +87,7 @@ func (t Type) encodeCounter(x float64) uint64 {
 	if t.isFloat() {
 		return t.encode(x)
 	}
-	x = math.Max(0, math.Floor(x))
+	x = max(0, math.Floor(x))
 	if t.isSigned() || t == Uint64 {
 		return t.encode(x)
 	}

@@ -132,7 +132,7 @@ func (im *Image) shown(f *field) uint64 {
 	if f.latch >= 0 && math.IsNaN(x) {
 		x = im.neutral(f.point.Signal)
 		if f.point.OneWay {
-			x = math.Max(0, x)
+			x = max(0, x)
 		}
 	}
 	return f.encode(x)

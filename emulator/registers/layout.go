@@ -125,7 +125,7 @@ func (f *field) prepare() {
 	f.rawMin, f.rawMax = (p.Min-p.Offset)/p.Scale, (p.Max-p.Offset)/p.Scale
 	if !p.Type.isFloat() {
 		// A limit that the scale does not meet exactly by a rounding error still counts as met.
-		slack := 1e-9 * math.Max(1, math.Max(math.Abs(f.rawMin), math.Abs(f.rawMax)))
+		slack := 1e-9 * max(1, max(math.Abs(f.rawMin), math.Abs(f.rawMax)))
 		f.rawMin, f.rawMax = math.Ceil(f.rawMin-slack), math.Floor(f.rawMax+slack)
 	}
 }
@@ -200,7 +200,7 @@ func (f *field) read(v *Values) float64 {
 		x = math.Abs(x)
 	}
 	if p.OneWay {
-		x = math.Max(0, x)
+		x = max(0, x)
 	}
 	return x
 }

@@ -145,11 +145,11 @@ func (b *builder) reach(bound binding) (largest float64, finest int) {
 	case PowerFactor:
 		return 1, -3
 	case NoSignal:
-		return 2 * math.Max(b.ratings.PowerW, b.ratings.CapacityWh), 0
+		return 2 * max(b.ratings.PowerW, b.ratings.CapacityWh), 0
 	}
 	switch signals[bound.signal].dimension {
 	case power, reactivePower, apparentPower:
-		return 2 * math.Max(b.ratings.ApparentPowerVA, math.Max(b.ratings.ChargePowerW, b.ratings.DischargePowerW)), -1
+		return 2 * max(b.ratings.ApparentPowerVA, max(b.ratings.ChargePowerW, b.ratings.DischargePowerW)), -1
 	case current:
 		return 2 * b.ratings.CurrentA, -2
 	case voltage:

@@ -38,7 +38,7 @@ func drawTimeAxis(d *drawing, plot span, start time.Time, top, bottom float64) {
 		d.text("e dim", leftMargin-6, row+rowHeight, "local")
 	}
 	clear, date := math.Inf(-1), ""
-	for _, t := range ticks {
+	for i, t := range ticks {
 		x := leftMargin + plot.x(t)
 		d.line("frame", x, bottom, x, bottom+4)
 		local := ""
@@ -51,6 +51,11 @@ func drawTimeAxis(d *drawing, plot span, start time.Time, top, bottom float64) {
 		// run into the row's unit.
 		x = math.Max(leftMargin+width/2, math.Min(x, leftMargin+plot.width+rightMargin-width/2))
 		if x-width/2 < clear {
+			continue
+		}
+		// Where the first would push out the second, it goes: gaps inside a
+		// row of labels read as a change of scale.
+		if i == 0 && len(ticks) > 1 && x+width+6 > leftMargin+plot.x(ticks[1]) {
 			continue
 		}
 		clear = x + width/2 + 6

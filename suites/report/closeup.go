@@ -114,7 +114,7 @@ func judgedColumns(s Series, c verdict.Criterion) []Column {
 // across the plot would mislead.
 func judgedLimits(column Column, c verdict.Criterion) []limit {
 	label := "limit " + verdict.QuantityBeside(c.Limit, c.Observed, c.Unit)
-	if at, known := c.TraceLimit.Value(); known && c.Bound != "" {
+	if at, known := c.TraceLimit.Value(); known && plottable(at) && c.Bound != "" {
 		side := c.Bound
 		if v, known := c.Limit.Value(); known && v != 0 && at == -v {
 			side = opposite(side)
@@ -122,7 +122,7 @@ func judgedLimits(column Column, c verdict.Criterion) []limit {
 		return []limit{{at: at, side: side, label: label}}
 	}
 	at, known := c.Limit.Value()
-	if !known || c.Unit != column.Unit {
+	if !known || !plottable(at) || c.Unit != column.Unit {
 		return nil
 	}
 	switch {

@@ -151,7 +151,7 @@ func (p *panel) setUnit(columns []Column, stepS float64) {
 	for _, c := range columns {
 		first, end := span{from: p.from, to: p.to, stepS: stepS}.rows(len(c.Values))
 		for _, v := range c.Values[first:end] {
-			if a := math.Abs(v); a > peak && !math.IsInf(a, 0) {
+			if a := math.Abs(v); a > peak && plottable(v) {
 				peak = a
 			}
 		}
@@ -164,10 +164,10 @@ func (p *panel) setUnit(columns []Column, stepS float64) {
 // gridLimits turns the declared amounts into levels of the grid flow.
 func gridLimits(b Bounds) []limit {
 	var all []limit
-	if v, known := b.ImportW.Value(); known {
+	if v, known := b.ImportW.Value(); known && plottable(v) {
 		all = append(all, limit{at: v, side: verdict.AtMost, label: "import limit " + verdict.Quantity(b.ImportW, "W")})
 	}
-	if v, known := b.ExportW.Value(); known {
+	if v, known := b.ExportW.Value(); known && plottable(v) {
 		all = append(all, limit{at: -v, side: verdict.AtLeast, label: "export limit " + verdict.Quantity(b.ExportW, "W")})
 	}
 	return all

@@ -33,6 +33,9 @@ func lanesOf(marks []Mark, from, to float64) []lane {
 		if m.Kind != Command || m.AtS > to {
 			continue
 		}
+		if !plottable(m.Value) {
+			m.Value = math.NaN()
+		}
 		name := m.Lane
 		if name == "" {
 			name = "commands"
@@ -112,7 +115,9 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, c := range l.commands {
-		lo, hi = math.Min(lo, c.Value), math.Max(hi, c.Value)
+		if !math.IsNaN(c.Value) {
+			lo, hi = math.Min(lo, c.Value), math.Max(hi, c.Value)
+		}
 	}
 	level := func(v float64) float64 { // The values lie between two rows of text.
 		if !(hi > lo) {
@@ -129,10 +134,10 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 	var held, ticked trail
 	for i := 0; i < len(l.commands); {
 		// Writes closer than a pixel share a tick and a vertical stroke.
-		x := plot.x(l.commands[i].AtS)
+		x := math.Max(plot.x(l.commands[i].AtS), -1)
 		low, high := math.Inf(1), math.Inf(-1)
 		first, last := l.commands[i].Value, l.commands[i].Value
-		for pixel := math.Floor(x); i < len(l.commands) && math.Floor(plot.x(l.commands[i].AtS)) == pixel; i++ {
+		for pixel := math.Floor(x); i < len(l.commands) && math.Floor(math.Max(plot.x(l.commands[i].AtS), -1)) == pixel; i++ {
 			last = l.commands[i].Value
 			low, high = math.Min(low, last), math.Max(high, last)
 		}
@@ -155,7 +160,7 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 	}
 	d.path("held", held.data())
 	d.path("tick", ticked.data())
-	d.close()
+	d.unclip()
 	l.figures(d, plot, top+2*rowHeight-4)
 }
 

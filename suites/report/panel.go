@@ -121,7 +121,7 @@ func (p panel) draw(width float64) string {
 		d.path(p.stroke(i), stroke(lines[i], y))
 	}
 	p.drawLimitLabels(&d, inner, y)
-	d.close()
+	d.unclip()
 
 	for _, tick := range axis.ticks {
 		d.text("e", leftMargin-6, top+y(tick/p.factor)+4, axis.label(tick))

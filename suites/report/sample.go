@@ -52,15 +52,15 @@ func (s span) buckets(c Column) []bucket {
 			all = append(all, bucket{x: x})
 		}
 		v := c.Values[i]
-		if math.IsNaN(v) || math.IsInf(v, 0) {
+		if !plottable(v) {
 			continue
 		}
 		b := &all[len(all)-1]
 		lo, hi := v, v
-		if c.Min != nil && c.Min[i] < lo {
+		if c.Min != nil && plottable(c.Min[i]) && c.Min[i] < lo {
 			lo = c.Min[i]
 		}
-		if c.Max != nil && c.Max[i] > hi {
+		if c.Max != nil && plottable(c.Max[i]) && c.Max[i] > hi {
 			hi = c.Max[i]
 		}
 		if !b.known {

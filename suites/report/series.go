@@ -113,8 +113,8 @@ func (s Series) prepared() (Series, error) {
 	if s.StepS == 0 {
 		s.StepS = 1
 	}
-	if !(s.StepS > 0) || math.IsInf(s.StepS, 0) {
-		return s, fmt.Errorf("report: step: found %g s, want more than 0", s.StepS)
+	if !(s.StepS >= 0.001 && s.StepS <= 86400) {
+		return s, fmt.Errorf("report: step: found %g s, want 1 ms to one day", s.StepS)
 	}
 	s.Columns = slices.Clone(s.Columns)
 	for i := range s.Columns {
@@ -147,6 +147,10 @@ func (s Series) prepared() (Series, error) {
 	slices.SortStableFunc(s.Marks, func(a, b Mark) int { return cmp.Compare(a.AtS, b.AtS) })
 	return s, nil
 }
+
+// plottable says that a figure can be drawn. What is beyond is a mistake of
+// its writer, and would push every other figure flat or overflow the axis.
+func plottable(v float64) bool { return math.Abs(v) <= 1e12 }
 
 // rows returns how many rows the series has.
 func (s Series) rows() int {

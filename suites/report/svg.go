@@ -25,6 +25,8 @@ func (d *drawing) clip(x, y, width, height float64) {
 	fmt.Fprintf(d, `<svg x="%s" y="%s" width="%s" height="%s">`, number(x), number(y), number(width), number(height))
 }
 
+func (d *drawing) unclip() { d.WriteString("</svg>") }
+
 func (d *drawing) line(class string, x1, y1, x2, y2 float64) {
 	fmt.Fprintf(d, `<path class="%s" d="M%s %sL%s %s"/>`, class, number(x1), number(y1), number(x2), number(y2))
 }
@@ -139,6 +141,9 @@ func (t *trail) to(x, y float64) {
 	}
 	dx, dy := xt-t.x, yt-t.y
 	t.x, t.y = xt, yt
+	if dx == 0 && dy == 0 {
+		return
+	}
 	if dy == 0 && (t.level == 0 || (t.level > 0) == (dx > 0)) {
 		t.level += dx
 		return

@@ -26,7 +26,7 @@ func newScale(lo, hi float64, limit int) scale {
 	first, last := math.Floor(lo/step+1e-9), math.Ceil(hi/step-1e-9)
 	s := scale{lo: first * step, hi: last * step, decimals: max(0, -int(math.Floor(math.Log10(step)+1e-9)))}
 	for i := first; i <= last; i++ {
-		s.ticks = append(s.ticks, i*step)
+		s.ticks = append(s.ticks, i*step+0)
 	}
 	return s
 }
@@ -69,7 +69,7 @@ func timeTicks(from, to float64, limit int) (ticks []float64, step float64) {
 		step *= 2
 	}
 	for i := math.Ceil(from/step - 1e-9); i*step <= to+step*1e-9; i++ {
-		ticks = append(ticks, i*step)
+		ticks = append(ticks, i*step+0) // +0 turns -0 into 0.
 	}
 	return ticks, step
 }

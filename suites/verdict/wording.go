@@ -88,7 +88,11 @@ func (c Criterion) Look() string {
 	} else {
 		parts = append(parts, "the whole run")
 	}
-	if len(c.Columns) > 0 {
+	switch len(c.Columns) {
+	case 0:
+	case 1:
+		parts = append(parts, "column "+c.Columns[0])
+	default:
 		parts = append(parts, "columns "+strings.Join(c.Columns, ", "))
 	}
 	return strings.Join(parts, ", ")

@@ -1,0 +1,202 @@
+package emulator
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"kilter/emulator/modbus"
+	"kilter/physics"
+	"kilter/scenarios"
+)
+
+// Pace says what makes simulated time move.
+type Pace uint8
+
+// The paces.
+const (
+	Free    Pace = iota // as fast as it can, with nobody on the wire
+	Stepped             // only while every controller waits
+	Real                // with the wall clock
+)
+
+// String gives the pace's word on the command line.
+func (p Pace) String() string { return [...]string{"free", "stepped", "real"}[p] }
+
+// ParsePace reads a pace's word.
+func ParsePace(s string) (Pace, error) {
+	for _, p := range []Pace{Stepped, Real} {
+		if s == p.String() {
+			return p, nil
+		}
+	}
+	return 0, fmt.Errorf("pace %q: must be stepped or real", s)
+}
+
+// Options tune a bench.
+type Options struct {
+	Pace Pace
+	// Port of the bench clock; the devices follow in the site's order. 0 picks free ports.
+	Port int
+	// StartTimeout is how long, on the wall clock, a controller may take to make its first
+	// wait in stepped pace, 20 seconds by default.
+	StartTimeout time.Duration
+	// StallTimeout is how long, on the wall clock, it may take from one wait to the next,
+	// 20 seconds by default.
+	StallTimeout time.Duration
+	// Endless lets a run in real pace go on after the scenario's end.
+	Endless bool
+	// Observe is called after each tick, in order, while the plant stands still.
+	Observe []func(*Tick)
+}
+
+// Tick is what an observer sees after a step. It is used again for the next one.
+type Tick struct {
+	Plant *physics.Plant
+	// Events are those that began this tick.
+	Events []scenarios.Event
+	// Commands are those that took effect in this tick.
+	Commands []Command
+	// Disturbed says that one of the events is a disturbance to be settled.
+	Disturbed bool
+	// What the scenario intends at this time.
+	ImportWanted, ExportWanted, Cheap bool
+}
+
+// Bench is a scenario on the wire.
+type Bench struct {
+	scenario *scenarios.Scenario
+	options  Options
+	plant    *physics.Plant
+	endMS    int64
+	stepMS   int64
+
+	devices []*device // those on the wire, in the site's order
+	clock   *clock
+	servers []*modbus.Server
+
+	mutex    sync.Mutex // guards all below, the plant and the devices' registers
+	tickSeen Tick
+	events   []scenarios.Event // still to come
+	windows  windows
+	inbox    inbox
+	waits    waits
+	over     chan struct{} // closed when the run ends
+	overOnce sync.Once
+	connects int // connections seen by any server, for a controller that never came
+}
+
+// New builds the plant and opens the ports. Nothing moves before Run.
+func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
+	site := sc.Site.Plant
+	site.StepMS = sc.Step.Milliseconds()
+	site.Seed = sc.Seed
+	site.Sky.StartUnixS = sc.Starts.Unix()
+	plant, err := physics.New(site)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", sc.Source, err)
+	}
+	if opt.StartTimeout == 0 {
+		opt.StartTimeout = 20 * time.Second
+	}
+	if opt.StallTimeout == 0 {
+		opt.StallTimeout = 20 * time.Second
+	}
+	b := &Bench{
+		scenario: sc, options: opt, plant: plant,
+		endMS: sc.Lasts.Milliseconds(), stepMS: site.StepMS,
+		events:  slices.Clone(sc.Events),
+		windows: newWindows(sc),
+		over:    make(chan struct{}),
+	}
+	slices.SortStableFunc(b.events, func(x, y scenarios.Event) int { return cmp.Compare(x.At, y.At) })
+	b.tickSeen.Plant = plant
+	b.waits.asked = make(chan struct{}, 1)
+	if opt.Pace == Free {
+		return b, nil
+	}
+	if err := b.wire(); err != nil {
+		b.Close()
+		return nil, err
+	}
+	return b, nil
+}
+
+// Scenario is what the bench plays.
+func (b *Bench) Scenario() *scenarios.Scenario { return b.scenario }
+
+// Plant is the plant; it is for observers and for use after Run.
+func (b *Bench) Plant() *physics.Plant { return b.plant }
+
+// Close ends the run and closes every port and connection.
+func (b *Bench) Close() error {
+	b.overOnce.Do(func() { close(b.over) })
+	var errs []error
+	for _, s := range b.servers {
+		errs = append(errs, s.Close())
+	}
+	b.servers = nil
+	return errors.Join(errs...)
+}
+
+// Run moves simulated time to the scenario's end. It returns nil at the end, the
+// context's error when that ends first, or a *ControllerError.
+//
+// gone, if not nil, yields an error or nil once the controller has exited.
+func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
+	switch b.options.Pace {
+	case Stepped:
+		return b.runStepped(ctx, gone)
+	case Real:
+		return b.runReal(ctx, gone)
+	}
+	for b.plant.TimeMS() < b.endMS {
+		// Looking at the context costs more than a step.
+		if b.plant.Tick()%1024 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		b.tick()
+	}
+	return nil
+}
+
+// tick moves the plant by one step. The caller holds the mutex, or is alone.
+func (b *Bench) tick() {
+	now := b.plant.TimeMS()
+	t := &b.tickSeen
+	t.Events, t.Commands, t.Disturbed = t.Events[:0], t.Commands[:0], false
+	for len(b.events) > 0 && b.events[0].At.Milliseconds() <= now {
+		e := b.events[0]
+		b.events = b.events[1:]
+		b.happen(&e, now)
+		t.Events = append(t.Events, e)
+		t.Disturbed = t.Disturbed || e.Disturbs
+	}
+	if now >= b.windows.nextMS {
+		b.windows.at(now, t)
+	}
+	b.drain(now)
+	b.plant.Step()
+	for _, see := range b.options.Observe {
+		see(t)
+	}
+}
+
+// happen makes one event happen.
+func (b *Bench) happen(e *scenarios.Event, now int64) {
+	if e.Action != nil {
+		b.plant.Apply(e.Action)
+	}
+	if e.Link == nil {
+		return
+	}
+	for _, d := range b.devices {
+		if d.name == e.Device {
+			d.silentUntilMS = now + e.Link.Lasts.Milliseconds()
+		}
+	}
+}

@@ -1,0 +1,83 @@
+package emulator
+
+import (
+	"time"
+
+	"kilter/emulator/modbus"
+	"kilter/emulator/registers"
+)
+
+// clock is the bench clock unit: it tells simulated time, and answers a write to its wait
+// register when that time has passed.
+type clock struct {
+	bench   *Bench
+	layout  *registers.Map
+	image   *registers.Image
+	address string
+}
+
+// clockMap is the name of the bench clock's built-in map.
+const clockMap = "bench clock"
+
+func newClock(b *Bench) (*clock, error) {
+	m, err := registers.Builtin(clockMap)
+	if err != nil {
+		return nil, err
+	}
+	return &clock{bench: b, layout: m, image: registers.NewImage(m, registers.Options{})}, nil
+}
+
+// values are the clock's registers at this instant.
+func (c *clock) values() *registers.Values {
+	v := registers.Unknown()
+	at := c.bench.scenario.Starts.Add(c.bench.now()).In(c.bench.scenario.Zone)
+	v[registers.TimeMS] = float64(c.bench.plant.TimeMS())
+	v[registers.UnixTime] = float64(at.Unix())
+	midnight := time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, time.UTC)
+	wall := time.Date(at.Year(), at.Month(), at.Day(), at.Hour(), at.Minute(), at.Second(), 0, time.UTC)
+	v[registers.LocalSecondOfDay] = wall.Sub(midnight).Seconds()
+	v[registers.LocalWeekday] = float64((int(at.Weekday())+6)%7 + 1)
+	v[registers.WaitMS] = 0
+	return &v
+}
+
+// ReadRegisters tells the time.
+func (c *clock) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
+	c.bench.mutex.Lock()
+	defer c.bench.mutex.Unlock()
+	c.image.Refresh(c.values())
+	return exception(c.image.Read(tables[table], address, dst))
+}
+
+// WriteRegisters answers when the time that was written has passed.
+func (c *clock) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
+	ms := int64(-1)
+	c.bench.mutex.Lock()
+	err := c.image.Write(address, values, func(cmd registers.Command) {
+		if cmd.Signal == registers.WaitMS {
+			ms = int64(cmd.Value)
+		}
+	})
+	c.bench.mutex.Unlock()
+	if err != nil {
+		return exception(err)
+	}
+	if ms >= 0 && !c.bench.await(from, ms) {
+		return modbus.ErrClose
+	}
+	return nil
+}
+
+// ReadBits answers that there are none.
+func (c *clock) ReadBits(modbus.Peer, modbus.Table, uint16, []bool) error {
+	return modbus.IllegalDataAddress
+}
+
+// WriteBits answers that there are none.
+func (c *clock) WriteBits(modbus.Peer, uint16, []bool) error { return modbus.IllegalDataAddress }
+
+// Identification names the unit for function 2B/0E.
+func (c *clock) Identification() []string { return []string{"kilter bench", clockMap, "1"} }
+
+// Blocks says that a write to the wait register takes long.
+func (c *clock) Blocks(table modbus.Table, _ uint16) bool { return table == modbus.HoldingRegisters }

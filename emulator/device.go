@@ -1,0 +1,260 @@
+package emulator
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"kilter/emulator/modbus"
+	"kilter/emulator/registers"
+	"kilter/physics"
+	"kilter/scenarios"
+)
+
+// device is one device on the wire: it stands between the Modbus server, its registers and
+// the plant.
+type device struct {
+	bench   *Bench
+	name    string
+	kind    scenarios.DeviceKind
+	index   int // in the plant's list of its kind
+	order   int // among the devices on the wire
+	phases  physics.Phases
+	ratedW  float64
+	ratedA  float64
+	reserve float64
+
+	wire          scenarios.Wire
+	layout        *registers.Map
+	image         *registers.Image
+	address       string
+	shownTick     int64 // the tick of the snapshot in the image
+	silentUntilMS int64
+}
+
+var tables = [...]registers.Table{
+	modbus.Coils:            registers.Coil,
+	modbus.DiscreteInputs:   registers.Discrete,
+	modbus.HoldingRegisters: registers.Holding,
+	modbus.InputRegisters:   registers.Input,
+}
+
+// ReadRegisters answers from the snapshot of this instant.
+func (d *device) ReadRegisters(from modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
+	if err := d.silence(from); err != nil {
+		return err
+	}
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	d.refresh()
+	return exception(d.image.Read(tables[table], address, dst))
+}
+
+// WriteRegisters latches the registers and posts the commands in them.
+func (d *device) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
+	if err := d.silence(from); err != nil {
+		return err
+	}
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	return exception(d.image.Write(address, values, func(c registers.Command) {
+		d.bench.post(from.Controller, d, c)
+	}))
+}
+
+// ReadBits answers for coils and discrete inputs.
+func (d *device) ReadBits(from modbus.Peer, table modbus.Table, address uint16, dst []bool) error {
+	if err := d.silence(from); err != nil {
+		return err
+	}
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	d.refresh()
+	words := make([]uint16, len(dst))
+	err := d.image.Read(tables[table], address, words)
+	for i, w := range words {
+		dst[i] = w != 0
+	}
+	return exception(err)
+}
+
+// WriteBits latches coils and posts the commands in them.
+func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) error {
+	if err := d.silence(from); err != nil {
+		return err
+	}
+	words := make([]uint16, len(values))
+	for i, on := range values {
+		if on {
+			words[i] = 1
+		}
+	}
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	return exception(d.image.WriteCoils(address, words, func(c registers.Command) {
+		d.bench.post(from.Controller, d, c)
+	}))
+}
+
+// Identification names the device for function 2B/0E.
+func (d *device) Identification() []string {
+	return []string{"kilter bench", d.layout.Name, "1"}
+}
+
+// Blocks says that a silent device takes long to answer nothing.
+func (d *device) Blocks(modbus.Table, uint16) bool {
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	return d.silent()
+}
+
+func (d *device) silent() bool { return d.bench.plant.TimeMS() < d.silentUntilMS }
+
+// silence lets a silent device cost its client the reply timeout of simulated time, after
+// which the connection is closed.
+func (d *device) silence(from modbus.Peer) error {
+	d.bench.mutex.Lock()
+	silent := d.silent()
+	d.bench.mutex.Unlock()
+	if !silent {
+		return nil
+	}
+	d.bench.await(from, d.wire.ReplyTimeout.Milliseconds())
+	return modbus.ErrClose
+}
+
+// refresh puts this instant's snapshot into the image. The caller holds the mutex.
+func (d *device) refresh() {
+	if tick := d.bench.plant.Tick(); d.shownTick != tick {
+		var v registers.Values
+		d.bench.fill(d, &v)
+		d.image.Refresh(&v)
+		d.shownTick = tick
+	}
+}
+
+// exception gives a refusal of the registers its Modbus code.
+func exception(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, registers.ErrIllegalAddress):
+		return modbus.IllegalDataAddress
+	case errors.Is(err, registers.ErrIllegalValue):
+		return modbus.IllegalDataValue
+	}
+	return modbus.ServerDeviceFailure
+}
+
+// wire opens a port for the clock and for each device on the wire.
+func (b *Bench) wire() error {
+	var err error
+	if b.clock, err = newClock(b); err != nil {
+		return err
+	}
+	if b.clock.address, err = b.listen(1, b.clock, 0); err != nil {
+		return err
+	}
+	for _, sd := range b.scenario.Site.Devices {
+		if sd.Wire == nil {
+			continue
+		}
+		d, err := b.newDevice(sd)
+		if err != nil {
+			return err
+		}
+		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order); err != nil {
+			return fmt.Errorf("%s: %w", sd.Name, err)
+		}
+		b.devices = append(b.devices, d)
+	}
+	return nil
+}
+
+// listen serves one unit at the next port.
+func (b *Bench) listen(unit byte, d modbus.Device, offset int) (string, error) {
+	port := 0
+	if b.options.Port != 0 {
+		port = b.options.Port + offset
+	}
+	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{})
+	if err != nil {
+		return "", err
+	}
+	b.servers = append(b.servers, s)
+	return s.Addr().String(), nil
+}
+
+func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
+	d := &device{
+		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
+		wire: *sd.Wire, shownTick: -1,
+	}
+	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
+	site := b.plant.Site()
+	switch sd.Kind {
+	case scenarios.Inverter:
+		p := &site.Inverters[sd.Index]
+		d.phases, d.ratedW, d.reserve = p.Phases, p.RatingW, p.Battery.ReserveSOC
+		opt.Ratings = registers.Ratings{
+			PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV,
+			ChargePowerW: p.RatingW, DischargePowerW: p.RatingW, CapacityWh: p.Battery.CapacityWh,
+		}
+	case scenarios.Array:
+		p := &site.Arrays[sd.Index]
+		d.phases, d.ratedW = p.Phases, p.RatingW
+		opt.Ratings = registers.Ratings{PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV}
+	case scenarios.Charger:
+		p := &site.Chargers[sd.Index]
+		d.phases, d.ratedA = p.Phases, p.MaxA
+	case scenarios.Meter:
+		d.phases = site.Meters[sd.Index].Phases
+		// A meter's scale must hold whatever the fuse lets through for a while.
+		opt.Ratings.PowerW = 3 * site.Supply.FuseA * site.Supply.VoltageV * float64(site.Phases)
+	}
+	var err error
+	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
+		return nil, fmt.Errorf("%s:%d: %s: %w", b.scenario.Site.Source, sd.Wire.Line, sd.Name, err)
+	}
+	d.image = registers.NewImage(d.layout, opt)
+	return d, nil
+}
+
+func signOf(s string) registers.SignChoice {
+	switch s {
+	case scenarios.ChargingPositive, scenarios.ImportPositive:
+		return registers.SignInto
+	case scenarios.DischargingPositive, scenarios.ExportPositive:
+		return registers.SignOutOf
+	}
+	return registers.SignDefault
+}
+
+// sunspec as the name of a map asks for the standard's chain of models.
+const sunspec = "sunspec"
+
+// layoutOf finds the map that a device's wire names.
+func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
+	name := sd.Wire.Map
+	if name == sunspec {
+		switch sd.Kind {
+		case scenarios.Inverter:
+			return registers.SunSpecBattery(phases), nil
+		case scenarios.Array:
+			return registers.SunSpecInverter(phases), nil
+		case scenarios.Meter:
+			return registers.SunSpecMeter(phases), nil
+		}
+		return nil, fmt.Errorf("map %q: the standard has no model for a %s; give it a declared map", name, sd.Kind)
+	}
+	if m, err := registers.Builtin(name); err == nil {
+		return m, nil
+	}
+	src, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("map %q: neither built in (%s) nor a file that can be read: %w",
+			name, strings.Join(registers.BuiltinNames(), ", "), err)
+	}
+	return registers.ParseMap(name, src)
+}

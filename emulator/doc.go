@@ -1,0 +1,24 @@
+// Package emulator is the bench: it puts a scenario's site on Modbus, moves
+// the plant behind it, and keeps what happened.
+//
+// # One tick
+//
+// There is one order, in Bench.tick: the scenario's events happen and the inbox
+// is drained into the plant (latch), the plant moves (step), what it shows is the snapshot until
+// the next tick (publish), and the observers see it (judge, record). The paces
+// differ only in what makes the next tick come (wait).
+//
+// # Paces
+//
+//   - Stepped: simulated time moves only while the controller waits. It waits by
+//     writing milliseconds to the bench clock's wait register; the reply comes when
+//     that time has passed. Such runs are exact and repeatable bit for bit.
+//   - Real: simulated time follows the wall clock. The wait register works here too.
+//   - Free: nobody is on the wire; time moves as fast as it can.
+//
+// # Latching
+//
+// A register that was written reads back what was written at once. The command in
+// it enters an inbox, which is drained at the next tick in the order of (controller,
+// device, sequence), so that races on the wall clock change nothing.
+package emulator

@@ -1,0 +1,134 @@
+// Package trace keeps what a run looked like, and writes it as Parquet or CSV: one row a
+// second from the start on, each with the values at its instant and, where they
+// matter, the extremes since the row before.
+package trace
+
+import (
+	"kilter/physics"
+	"kilter/scenarios"
+)
+
+// Kind says what a column holds, for those who draw it.
+type Kind string
+
+// The kinds of column.
+const (
+	Grid        Kind = "grid"
+	NetLoad     Kind = "net_load"
+	Inverter    Kind = "inverter"
+	SOC         Kind = "soc"
+	Meter       Kind = "meter"
+	Array       Kind = "array"
+	Load        Kind = "load"
+	Charger     Kind = "charger"
+	Circulating Kind = "circulating"
+	Voltage     Kind = "voltage"
+)
+
+// Column is one quantity over the run. Min and Max are nil where the value at the end
+// of each second says enough.
+type Column struct {
+	Name     string // as in the files
+	Device   string // the device that it belongs to, or empty
+	Unit     string // empty for a state of charge, 0 to 1
+	Kind     Kind
+	Values   []float64
+	Min, Max []float64
+}
+
+// Recorder builds the columns, one step at a time.
+type Recorder struct {
+	StepS   float64 // distance of two rows [s]
+	TimesS  []float64
+	Columns []Column
+
+	ticksPerRow int64
+	read        []func() float64
+	low, high   []float64
+	fresh       bool // the row has no step yet
+}
+
+// New makes a recorder for a plant. It allocates for the whole run, so that
+// recording allocates nothing.
+func New(sc *scenarios.Scenario, p *physics.Plant) *Recorder {
+	r := &Recorder{StepS: 1, fresh: true}
+	r.ticksPerRow = max(1, 1000/sc.Step.Milliseconds())
+	r.StepS = float64(r.ticksPerRow) * sc.Step.Seconds()
+	rows := int(sc.Lasts.Seconds()/r.StepS) + 2
+	add := func(name, device, unit string, k Kind, extremes bool, read func() float64) {
+		c := Column{Name: name, Device: device, Unit: unit, Kind: k, Values: make([]float64, 0, rows)}
+		if extremes {
+			c.Min, c.Max = make([]float64, 0, rows), make([]float64, 0, rows)
+		}
+		r.Columns = append(r.Columns, c)
+		r.read = append(r.read, read)
+	}
+	add("grid_w", "", "W", Grid, true, func() float64 { return p.GridW })
+	add("net_load_w", "", "W", NetLoad, true, func() float64 { return p.NetLoadW })
+	if len(p.Inverters) > 1 {
+		add("circulating_w", "", "W", Circulating, true, func() float64 { return circulating(p) })
+	}
+	add("voltage_l1_v", "", "V", Voltage, false, func() float64 { return p.VoltageV(physics.L1) })
+	for _, d := range sc.Site.Devices {
+		i := d.Index
+		switch d.Kind {
+		case scenarios.Inverter:
+			add(d.Name+"_w", d.Name, "W", Inverter, true, func() float64 { return p.Inverters[i].PowerW })
+			add(d.Name+"_soc", d.Name, "", SOC, false, func() float64 { return p.Inverters[i].Battery.SOC })
+		case scenarios.Meter:
+			add(d.Name+"_w", d.Name, "W", Meter, false, func() float64 { return p.Meters[i].ReadingW })
+		case scenarios.Array:
+			add(d.Name+"_w", d.Name, "W", Array, true, func() float64 { return p.Arrays[i].PowerW })
+		case scenarios.Load:
+			add(d.Name+"_w", d.Name, "W", Load, true, func() float64 { return p.Loads[i].PowerW })
+		case scenarios.Charger:
+			add(d.Name+"_w", d.Name, "W", Charger, false, func() float64 { return p.Chargers[i].PowerW })
+		}
+	}
+	r.low, r.high = make([]float64, len(r.Columns)), make([]float64, len(r.Columns))
+	r.TimesS = make([]float64, 0, rows)
+	r.Step(p) // the first row is the start
+	return r
+}
+
+// circulating is the power that batteries pass to one another [W].
+func circulating(p *physics.Plant) float64 {
+	in, out := 0.0, 0.0
+	for i := range p.Inverters {
+		if w := p.Inverters[i].BatteryW; w > 0 {
+			in += w
+		} else {
+			out -= w
+		}
+	}
+	return min(in, out)
+}
+
+// Step records the plant's state after a step.
+func (r *Recorder) Step(p *physics.Plant) {
+	last := p.Tick()%r.ticksPerRow == 0
+	for i := range r.Columns {
+		c := &r.Columns[i]
+		if c.Min == nil && !last {
+			continue
+		}
+		v := r.read[i]()
+		if c.Min != nil {
+			if r.fresh {
+				r.low[i], r.high[i] = v, v
+			} else {
+				r.low[i], r.high[i] = min(r.low[i], v), max(r.high[i], v)
+			}
+		}
+		if last {
+			c.Values = append(c.Values, v)
+			if c.Min != nil {
+				c.Min, c.Max = append(c.Min, r.low[i]), append(c.Max, r.high[i])
+			}
+		}
+	}
+	r.fresh = last
+	if last {
+		r.TimesS = append(r.TimesS, float64(p.TimeMS())/1000)
+	}
+}

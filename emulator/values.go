@@ -1,0 +1,136 @@
+package emulator
+
+import (
+	"math"
+
+	"kilter/emulator/registers"
+	"kilter/physics"
+	"kilter/scenarios"
+)
+
+// fill writes a device's snapshot: what it shows of the plant's state at this instant, in
+// inside units and sign. Measured values at the inlet stand in for those at the device's own
+// terminals, since feeders have no impedance.
+func (b *Bench) fill(d *device, v *registers.Values) {
+	*v = registers.Unknown()
+	p := b.plant
+	switch d.kind {
+	case scenarios.Inverter:
+		b.fillInverter(d, &p.Inverters[d.index], v)
+	case scenarios.Meter:
+		m := &p.Meters[d.index]
+		b.fillPower(m.ReadingW, m.PhaseW, v)
+		v[registers.EnergyImported], v[registers.EnergyExported] = m.ImportedWh.Value(), m.ExportedWh.Value()
+	case scenarios.Array:
+		a := &p.Arrays[d.index]
+		b.fillPower(a.PowerW, b.spread(a.PowerW, d.phases), v)
+		v[registers.EnergyImported], v[registers.EnergyExported] = 0, a.EnergyWh.Value()
+	case scenarios.Charger:
+		b.fillCharger(d, &p.Chargers[d.index], v)
+	case scenarios.Tariff:
+		v[registers.CheapSlot] = 0
+		if b.tickSeen.Cheap {
+			v[registers.CheapSlot] = 1
+		}
+	}
+}
+
+func (b *Bench) fillInverter(d *device, x *physics.Inverter, v *registers.Values) {
+	b.fillPower(x.PowerW, b.spread(x.PowerW, d.phases), v)
+	v[registers.BatteryPower] = x.BatteryW
+	v[registers.SOC] = x.Battery.SOC
+	v[registers.SOH] = 1
+	v[registers.EnergyImported], v[registers.EnergyExported] = x.ImportedWh.Value(), x.ExportedWh.Value()
+	v[registers.ReserveSOC] = d.reserve
+	v[registers.OperatingState] = registers.StateRunning
+	switch {
+	case x.Tripped:
+		v[registers.OperatingState] = registers.StateFault
+	case !x.Connected() || x.Mode == physics.Standby:
+		v[registers.OperatingState] = registers.StateStandby
+	case math.Abs(x.PowerW) < 1:
+		v[registers.OperatingState] = registers.StateRunning
+	}
+	switch {
+	case v[registers.OperatingState] != registers.StateRunning:
+		v[registers.ChargeState] = registers.ChargeOff
+	case x.PowerW > 1:
+		v[registers.ChargeState] = registers.ChargeCharging
+	case x.PowerW < -1:
+		v[registers.ChargeState] = registers.ChargeDischarging
+	case x.ChargeRoomW() == 0:
+		v[registers.ChargeState] = registers.ChargeFull
+	case x.DischargeRoomW() == 0:
+		v[registers.ChargeState] = registers.ChargeEmpty
+	default:
+		v[registers.ChargeState] = registers.ChargeHolding
+	}
+	v[registers.Mode] = numberOf(x.Mode)
+	v[registers.Setpoint] = x.SetpointW()
+	v[registers.ChargeLimit] = x.ChargeLimitW()
+	v[registers.DischargeLimit] = x.DischargeLimitW()
+	v[registers.OutputLimit] = x.OutputLimit()
+	v[registers.Reserve] = v[registers.ReserveSOC]
+	v[registers.Connect] = 0
+	if x.Connected() {
+		v[registers.Connect] = 1
+	}
+}
+
+func (b *Bench) fillCharger(d *device, x *physics.Charger, v *registers.Values) {
+	b.fillPower(x.PowerW, b.spread(x.PowerW, d.phases), v)
+	v[registers.EnergyImported], v[registers.EnergyExported] = x.EnergyWh.Value(), 0
+	v[registers.ChargerCurrent] = x.CurrentA
+	v[registers.OfferedCurrent] = x.OfferedA
+	v[registers.MaxCurrent] = x.CommandedA()
+	v[registers.ChargerState] = registers.ChargerA
+	switch {
+	case x.CurrentA > 0:
+		v[registers.ChargerState] = registers.ChargerC
+	case x.Plugged:
+		v[registers.ChargerState] = registers.ChargerB
+	}
+}
+
+// spread divides a device's power among its conductors.
+func (b *Bench) spread(w float64, ph physics.Phases) (share [3]float64) {
+	switch {
+	case b.plant.Site().Phases == 1:
+		share[0] = w
+	case ph == physics.AllPhases:
+		share = [3]float64{w / 3, w / 3, w / 3}
+	default:
+		share[ph-physics.L1] = w
+	}
+	return share
+}
+
+// fillPower writes powers, and the voltages and currents that go with them at unity power factor.
+func (b *Bench) fillPower(totalW float64, phaseW [3]float64, v *registers.Values) {
+	v[registers.ACPower] = totalW
+	v[registers.ReactivePower] = 0
+	v[registers.ApparentPower] = math.Abs(totalW)
+	v[registers.PowerFactor] = 1
+	v[registers.Frequency] = b.plant.Site().Supply.FrequencyHz
+	v[registers.ACCurrent] = 0
+	phases := b.plant.Site().Phases
+	var volts [3]float64
+	for i := range phases {
+		volts[i] = b.plant.VoltageV(physics.L1 + physics.Phases(i))
+		amps := 0.0
+		if volts[i] > 0 {
+			amps = phaseW[i] / volts[i]
+		}
+		v[registers.VoltageL1+registers.Signal(i)] = volts[i]
+		v[registers.ACPowerL1+registers.Signal(i)] = phaseW[i]
+		v[registers.ACCurrentL1+registers.Signal(i)] = amps
+		v[registers.ACCurrent] += amps
+	}
+	if phases == 3 {
+		for i := range 3 {
+			a, c := volts[i], volts[(i+1)%3]
+			// Conductors are 120 degrees apart: the law of cosines.
+			v[registers.VoltageL1L2+registers.Signal(i)] = math.Sqrt(a*a + c*c + a*c)
+		}
+	}
+}

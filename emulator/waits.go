@@ -1,0 +1,180 @@
+package emulator
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"kilter/emulator/modbus"
+)
+
+// ControllerError says that the controller, and not the bench or the site, ended a run.
+type ControllerError struct {
+	Came bool   // it had been heard of before
+	Text string // what happened, in one line
+}
+
+func (e *ControllerError) Error() string { return e.Text }
+
+// waits are the requests that are answered when simulated time has passed: writes to the
+// bench clock's wait register, and requests that a silent device never answers.
+type waits struct {
+	pending []*wait
+	asked   chan struct{} // a new wait has come; holds one
+	came    bool          // a first wait has come
+}
+
+type wait struct {
+	untilMS int64
+	passed  chan struct{}
+}
+
+// await blocks until simulated time has moved on by ms, and says whether it has: it has not when
+// the peer or the run ends first. The caller does not hold the mutex.
+func (b *Bench) await(from modbus.Peer, ms int64) bool {
+	ticks := (ms + b.stepMS - 1) / b.stepMS
+	b.mutex.Lock()
+	w := &wait{untilMS: b.plant.TimeMS() + ticks*b.stepMS, passed: make(chan struct{})}
+	b.waits.pending = append(b.waits.pending, w)
+	b.waits.came = true
+	b.mutex.Unlock()
+	select {
+	case b.waits.asked <- struct{}{}:
+	default:
+	}
+	select {
+	case <-w.passed:
+		return true
+	case <-from.Done:
+	case <-b.over:
+	}
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	for i, x := range b.waits.pending {
+		if x == w {
+			b.waits.pending = append(b.waits.pending[:i], b.waits.pending[i+1:]...)
+			return false
+		}
+	}
+	return true // time passed in the same instant
+}
+
+// wake answers the waits whose time has come. The caller holds the mutex.
+func (b *Bench) wake() {
+	now := b.plant.TimeMS()
+	kept := b.waits.pending[:0]
+	for _, w := range b.waits.pending {
+		if w.untilMS <= now {
+			close(w.passed)
+		} else {
+			kept = append(kept, w)
+		}
+	}
+	b.waits.pending = kept
+}
+
+// runStepped moves time only while the controller waits.
+func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
+	patience := time.NewTimer(b.options.StartTimeout)
+	defer patience.Stop()
+	for {
+		b.mutex.Lock()
+		if b.plant.TimeMS() >= b.endMS {
+			b.mutex.Unlock()
+			return nil
+		}
+		if len(b.waits.pending) > 0 {
+			until := b.endMS
+			for _, w := range b.waits.pending {
+				until = min(until, w.untilMS)
+			}
+			for b.plant.TimeMS() < until {
+				b.tick()
+			}
+			if until < b.endMS {
+				b.wake()
+			}
+			b.mutex.Unlock()
+			patience.Reset(b.options.StallTimeout)
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			continue
+		}
+		b.mutex.Unlock()
+		select {
+		case <-b.waits.asked:
+		case err := <-gone:
+			return b.exited(err)
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-patience.C:
+			return b.stalled()
+		}
+	}
+}
+
+// runReal moves time with the wall clock. A late tick is made up for at once.
+func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
+	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		b.mutex.Lock()
+		done := b.plant.TimeMS() >= b.endMS && !b.options.Endless
+		tick := b.plant.Tick()
+		b.mutex.Unlock()
+		if done {
+			return nil
+		}
+		timer.Reset(time.Until(start.Add(time.Duration(tick+1) * step)))
+		select {
+		case <-timer.C:
+		case err := <-gone:
+			return b.exited(err)
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+		b.mutex.Lock()
+		b.tick()
+		b.wake()
+		b.mutex.Unlock()
+	}
+}
+
+func (b *Bench) now() time.Duration { return time.Duration(b.plant.TimeMS()) * time.Millisecond }
+
+func (b *Bench) exited(err error) error {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	how := "with exit code 0"
+	if err != nil {
+		how = "with " + err.Error()
+	}
+	if !b.heard() {
+		return &ControllerError{Text: "the controller ended " + how + " before it connected to any device"}
+	}
+	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller ended %s at %v of simulated time; the scenario lasts %v", how, b.now(), b.scenario.Lasts)}
+}
+
+func (b *Bench) stalled() error {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	switch {
+	case !b.heard():
+		return &ControllerError{Text: fmt.Sprintf("the controller never connected to any device within %v", b.options.StartTimeout)}
+	case !b.waits.came:
+		return &ControllerError{Came: true, Text: fmt.Sprintf("the controller connected but never wrote the bench clock's wait register within %v; in stepped pace it must wait there instead of sleeping", b.options.StartTimeout)}
+	}
+	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time: nothing for %v", b.now(), b.options.StallTimeout)}
+}
+
+// heard says whether any client has connected. The caller holds the mutex.
+func (b *Bench) heard() bool {
+	for _, s := range b.servers {
+		if s.Stats().Accepted > 0 {
+			return true
+		}
+	}
+	return false
+}

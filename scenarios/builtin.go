@@ -3,6 +3,7 @@ package scenarios
 import (
 	"embed"
 	"os"
+	"slices"
 	"strings"
 )
 
@@ -55,8 +56,7 @@ func builtinText(file string) []byte {
 	return data
 }
 
-// builtinList names the files of a folder without their extension. The embedded
-// folder is sorted.
+// builtinList names the files of a folder without their extension.
 func builtinList(folder string) []string {
 	files, err := builtinFiles.ReadDir("builtin/" + folder)
 	if err != nil {
@@ -66,6 +66,7 @@ func builtinList(folder string) []string {
 	for i, f := range files {
 		names[i] = strings.TrimSuffix(f.Name(), ".yaml")
 	}
+	slices.Sort(names)
 	return names
 }
 

@@ -69,9 +69,9 @@ func parse(file string, data []byte) (root ast.Node, err error) {
 	if err != nil {
 		var syntax *yaml.SyntaxError
 		if errors.As(err, &syntax) && syntax.Token != nil {
-			return nil, fault(tokenSpot(file, syntax.Token), "broken YAML", "", syntax.Message)
+			return nil, fault(tokenSpot(file, syntax.Token), "broken YAML", "YAML", syntax.Message)
 		}
-		return nil, fault(whole, "broken YAML", "", err.Error())
+		return nil, fault(whole, "broken YAML", "YAML", err.Error())
 	}
 	for _, doc := range parsed.Docs {
 		if doc.Body == nil {

@@ -115,7 +115,7 @@ func quoted(s string) string {
 // didYouMean gives the hint for a word that is not among the known ones. Among
 // equally near words the first in the list is chosen.
 func didYouMean(word string, known []string) string {
-	best, at := "", len(word)/3+2
+	best, at := "", max(len(word)/3+1, 2)
 	for _, k := range known {
 		if d := editDistance(strings.ToLower(word), k, at); d < at {
 			best, at = k, d

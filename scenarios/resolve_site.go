@@ -41,16 +41,9 @@ func siteFileOf(s *Site) (*siteFile, error) {
 		}
 		at.Devices = append(at.Devices, entry[deviceFile]{Name: d.Name, Value: deviceFileOf(p, d, wire)})
 	}
-	// Children are complete before they are hung into their parents, from the last
-	// feeder to the first; parents stand before their children.
-	children := make([][]int, len(p.Feeders))
 	for i, fd := range p.Feeders[1:] {
-		children[fd.Parent] = append(children[fd.Parent], i+1)
-	}
-	for i := len(p.Feeders) - 1; i >= 0; i-- {
-		for _, c := range children[i] {
-			trees[i].Feeders = append(trees[i].Feeders, entry[feederFile]{Name: p.Feeders[c].Name, Value: *trees[c]})
-		}
+		parent := trees[fd.Parent]
+		parent.Feeders = append(parent.Feeders, entry[*feederFile]{Name: fd.Name, Value: trees[i+1]})
 	}
 	sup.Meters, sup.Devices, sup.Feeders = trees[0].Meters, trees[0].Devices, trees[0].Feeders
 	return f, nil

@@ -81,6 +81,9 @@ func (s *Scenario) underSky(f *skyFile, out *findings) (*Scenario, error) {
 		if !filepath.IsAbs(file) {
 			file = filepath.Join(filepath.Dir(f.File.at.file), file)
 		}
+		if !exists(file) {
+			return nil, fault(f.File.at, "the sky file "+quoted(file)+", which cannot be read", "a CSV of measured irradiance", "it is looked for relative to this file")
+		}
 		return s.WithSkyFile(file)
 	}
 	points := skyPoints(f.Measured, out)

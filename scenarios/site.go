@@ -52,7 +52,8 @@ type Wire struct {
 	Sign         string        // overrides the map's sign; empty leaves it as the map states it
 	Base         int           // first register of a SunSpec chain
 	ReplyTimeout time.Duration // what a client waits for an answer that does not come
-	Line         int           // of the site file, for messages
+	File         string        // where it is said, for messages: a variant's wires stand in its base
+	Line         int
 }
 
 // The overriding signs of a wire.

@@ -74,7 +74,7 @@ func (b *siteBuilder) supply(f *supplyFile) {
 
 // feeder lays one feeder and all that is behind it; parents come before their
 // children.
-func (b *siteBuilder) feeder(name string, parent int, meters entries[meterFile], devices entries[deviceFile], feeders entries[feederFile]) {
+func (b *siteBuilder) feeder(name string, parent int, meters entries[meterFile], devices entries[deviceFile], feeders entries[*feederFile]) {
 	at := len(b.site.Plant.Feeders)
 	b.site.Plant.Feeders = append(b.site.Plant.Feeders, physics.Feeder{Name: name, Parent: parent})
 	for i := range meters {
@@ -144,7 +144,7 @@ func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
 	}
 	w := &Wire{
 		Map: f.Map.s, Unit: byte(f.Unit.v), Sign: f.Sign.s, Base: int(f.Base.v),
-		ReplyTimeout: seconds(f.ReplyTimeout.v), Line: f.At.line,
+		ReplyTimeout: seconds(f.ReplyTimeout.v), File: f.At.file, Line: f.At.line,
 	}
 	switch {
 	case isMapFile(w.Map):
@@ -211,7 +211,7 @@ func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics
 	if bat := f.Battery; bat != nil {
 		v.Battery = physics.BatteryParams{
 			CapacityWh: bat.Capacity.v, ChargeEfficiency: bat.ChargeEfficiency.v, DischargeEfficiency: bat.DischargeEfficiency.v,
-			MaxChargeW: bat.MaxCharge.or(v.RatingW), MaxDischargeW: bat.MaxDischarge.or(v.RatingW),
+			MaxChargeW: bat.MaxCharge.or(v.RatingW), MaxDischargeW: bat.MaxDischarge.or(v.RatingW / v.Efficiency),
 			InitialSOC: bat.SOC.v, ReserveSOC: bat.Reserve.v, TaperAboveSOC: bat.TaperAbove.v, TaperBelowSOC: bat.TaperBelow.v,
 		}
 	}

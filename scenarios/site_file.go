@@ -24,16 +24,16 @@ type placeFile struct {
 
 type supplyFile struct {
 	At          spot
-	Phases      whole               `key:"phases" in:"1..3" must:"yes" doc:"line conductors, 1 or 3"`
-	Voltage     quantity            `key:"voltage" dim:"voltage" in:"> 0" or:"230 V" doc:"open-circuit phase voltage"`
-	Frequency   quantity            `key:"frequency" dim:"frequency" in:"> 0" or:"50 Hz" doc:"frequency of the grid"`
-	Fuse        quantity            `key:"fuse" dim:"current" in:"> 0" doc:"rated current of the main fuse per conductor; absent means none"`
-	Impedance   *impedanceFile      `key:"impedance" doc:"series impedance of the grid per phase"`
-	ImportLimit quantity            `key:"import_limit" dim:"power" in:"> 0" doc:"what the site may import; absent means none was agreed"`
-	ExportLimit quantity            `key:"export_limit" dim:"power" in:"> 0" doc:"what the site may export; absent means none was agreed"`
-	Meters      entries[meterFile]  `key:"meters" doc:"meters at the inlet"`
-	Devices     entries[deviceFile] `key:"devices" doc:"devices at the inlet"`
-	Feeders     entries[feederFile] `key:"feeders" doc:"feeders that leave the inlet"`
+	Phases      whole                `key:"phases" in:"1..3" must:"yes" doc:"line conductors, 1 or 3"`
+	Voltage     quantity             `key:"voltage" dim:"voltage" in:"> 0" or:"230 V" doc:"open-circuit phase voltage"`
+	Frequency   quantity             `key:"frequency" dim:"frequency" in:"> 0" or:"50 Hz" doc:"frequency of the grid"`
+	Fuse        quantity             `key:"fuse" dim:"current" in:"> 0" doc:"rated current of the main fuse per conductor; absent means none"`
+	Impedance   *impedanceFile       `key:"impedance" doc:"series impedance of the grid per phase"`
+	ImportLimit quantity             `key:"import_limit" dim:"power" in:"> 0" doc:"what the site may import; absent means none was agreed"`
+	ExportLimit quantity             `key:"export_limit" dim:"power" in:"> 0" doc:"what the site may export; absent means none was agreed"`
+	Meters      entries[meterFile]   `key:"meters" doc:"meters at the inlet"`
+	Devices     entries[deviceFile]  `key:"devices" doc:"devices at the inlet"`
+	Feeders     entries[*feederFile] `key:"feeders" doc:"feeders that leave the inlet"`
 }
 
 type impedanceFile struct {
@@ -44,9 +44,9 @@ type impedanceFile struct {
 
 type feederFile struct {
 	At      spot
-	Meters  entries[meterFile]  `key:"meters" doc:"meters at the head of this feeder, which see all that is behind it"`
-	Devices entries[deviceFile] `key:"devices" doc:"devices on this feeder"`
-	Feeders entries[feederFile] `key:"feeders" doc:"feeders that leave this one"`
+	Meters  entries[meterFile]   `key:"meters" doc:"meters at the head of this feeder, which see all that is behind it"`
+	Devices entries[deviceFile]  `key:"devices" doc:"devices on this feeder"`
+	Feeders entries[*feederFile] `key:"feeders" doc:"feeders that leave this one"`
 }
 
 type meterFile struct {
@@ -102,8 +102,8 @@ type batteryFile struct {
 	Capacity            quantity `key:"capacity" dim:"energy" in:"> 0" must:"yes" doc:"usable energy from empty to full"`
 	ChargeEfficiency    quantity `key:"charge_efficiency" dim:"share" in:"1 % .. 100 %" or:"97 %" doc:"stored per energy at the terminals"`
 	DischargeEfficiency quantity `key:"discharge_efficiency" dim:"share" in:"1 % .. 100 %" or:"97 %" doc:"at the terminals per energy taken"`
-	MaxCharge           quantity `key:"max_charge" dim:"power" in:"> 0" doc:"largest charging power; absent means the inverter's rating"`
-	MaxDischarge        quantity `key:"max_discharge" dim:"power" in:"> 0" doc:"largest discharging power; absent means the inverter's rating"`
+	MaxCharge           quantity `key:"max_charge" dim:"power" in:"> 0" doc:"largest charging power at the terminals; absent means the inverter's rating"`
+	MaxDischarge        quantity `key:"max_discharge" dim:"power" in:"> 0" doc:"largest discharging power at the terminals; absent means what the inverter takes at its rating"`
 	SOC                 quantity `key:"soc" dim:"share" in:"0 .. 100 %" or:"50 %" doc:"state of charge at the start"`
 	Reserve             quantity `key:"reserve" dim:"share" in:"0 .. 100 %" or:"10 %" doc:"it is not discharged below this"`
 	TaperAbove          quantity `key:"taper_above" dim:"share" in:"0 .. 100 %" or:"95 %" doc:"charging power falls from here to full; 100 % means no taper"`

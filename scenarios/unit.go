@@ -70,7 +70,16 @@ func (d *dimension) unitNames() string {
 	for i, u := range d.units {
 		names[i] = u.name
 	}
-	return strings.Join(names, " or ")
+	return listed(names, "or")
+}
+
+// listed joins words as a sentence does.
+func listed(words []string, conjunction string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " " + conjunction + " " + words[last]
 }
 
 // wanted says what would be right.
@@ -139,20 +148,22 @@ func (d *dimension) parse(text string) (v float64, wanted, hint string) {
 	return 0, d.wanted(), "the unit " + quoted(name) + " is not known here"
 }
 
-// forms suggests how a bare number may be written: in the base unit, and in the
-// largest one where that reads well.
+// forms suggests how a bare number may be written: in the base unit, and the same
+// in the unit that reads best; or, where that is one unit, in a larger one too.
 func (d *dimension) forms(digits string) string {
 	base := d.base()
 	if d == dimensions["time"] {
 		return digits + " s, " + digits + " min or " + digits + " ms, whichever is meant"
 	}
-	forms := digits + " " + base.name
-	if v, err := base.scaled(digits); err == nil && len(d.units) > 1 {
-		if best := d.format(v); best != forms {
-			forms += " or " + best
-		}
+	form := digits + " " + base.name
+	v, err := base.scaled(digits)
+	if err != nil || len(d.units) == 1 {
+		return form
 	}
-	return forms
+	if best := d.format(v); best != form {
+		return form + " or " + best
+	}
+	return form + " or " + digits + " " + d.units[0].name + ", whichever is meant"
 }
 
 func (d *dimension) example() string {

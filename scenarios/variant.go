@@ -1,5 +1,7 @@
 package scenarios
 
+import "slices"
+
 // applyMoves rewires a site: each device, meter or feeder that is named goes to
 // another feeder. So a wiring that differs in one clamp is a file of one line.
 func applyMoves(f *siteFile, moves entries[text], out *findings) {
@@ -27,7 +29,7 @@ func move(f *siteFile, m entry[text], out *findings) {
 		if fd.Name != m.Name {
 			continue
 		}
-		if _, inside := findBranch(branchOfFeeder(&fd.Value), fd.Name, func(b branch) bool { return b.name == to.name }); inside {
+		if _, inside := findBranch(branchOfFeeder(fd.Value), fd.Name, func(b branch) bool { return b.name == to.name }); inside {
 			out.add(m.Value.at, "the feeder "+m.Name+" moved into "+insideWords(m.Name, to.name),
 				"a feeder outside it, since the wiring is a tree", m.Name+" stands at "+fd.At.String())
 			return
@@ -53,8 +55,7 @@ func insideWords(name, to string) string {
 func hand[T any](from, to *entries[T], name string) {
 	for i, e := range *from {
 		if e.Name == name {
-			rest := append(append(entries[T]{}, (*from)[:i]...), (*from)[i+1:]...)
-			*from = rest
+			*from = slices.Delete(*from, i, i+1)
 			*to = append(*to, e)
 			return
 		}
@@ -66,7 +67,7 @@ type branch struct {
 	name    string
 	meters  *entries[meterFile]
 	devices *entries[deviceFile]
-	feeders *entries[feederFile]
+	feeders *entries[*feederFile]
 }
 
 func branchOf(s *supplyFile) branch { return branch{"supply", &s.Meters, &s.Devices, &s.Feeders} }
@@ -104,9 +105,8 @@ func findBranch(b branch, name string, ok func(branch) bool) (branch, bool) {
 	if ok(b) {
 		return b, true
 	}
-	for i := range *b.feeders {
-		f := &(*b.feeders)[i]
-		if found, there := findBranch(branchOfFeeder(&f.Value), f.Name, ok); there {
+	for _, f := range *b.feeders {
+		if found, there := findBranch(branchOfFeeder(f.Value), f.Name, ok); there {
 			return found, true
 		}
 	}
@@ -115,17 +115,16 @@ func findBranch(b branch, name string, ok func(branch) bool) (branch, bool) {
 
 func feederNames(b branch, name string) []string {
 	names := []string{name}
-	for i := range *b.feeders {
-		f := &(*b.feeders)[i]
-		names = append(names, feederNames(branchOfFeeder(&f.Value), f.Name)...)
+	for _, f := range *b.feeders {
+		names = append(names, feederNames(branchOfFeeder(f.Value), f.Name)...)
 	}
 	return names
 }
 
 func allNames(b branch) []string {
 	names := b.own()
-	for i := range *b.feeders {
-		names = append(names, allNames(branchOfFeeder(&(*b.feeders)[i].Value))...)
+	for _, f := range *b.feeders {
+		names = append(names, allNames(branchOfFeeder(f.Value))...)
 	}
 	return names
 }

@@ -23,6 +23,10 @@ const allowanceSteps = 10
 // do what it could, as one does whose own meter does not see the load.
 const distrust = 10
 
+// followingRise is by how much of its ability the first unit must have risen
+// since the last poll to count as one that follows.
+const followingRise = 0.1
+
 // balance decides whether states of charge are brought together, and lets the
 // unit lead that is to work first.
 func (p *Policy) balance(v site) {
@@ -50,8 +54,9 @@ func (p *Policy) balance(v site) {
 	if _, fixed := v.uncommanded(); !fixed {
 		p.lead = p.first(v)
 	}
-	p.release(v)
-	p.allow(v)
+	if !p.release(v) {
+		p.allow(v)
+	}
 }
 
 // first is the unit that is to work first. The leader stays as long as it is
@@ -88,19 +93,26 @@ func (v site) order(d direction) []Unit {
 }
 
 // release ends the limits for a while if the first unit does not do what it
-// seems able to do: near full or empty at once, else at the second poll.
-func (p *Policy) release(v site) {
+// seems able to do: near full or empty at once, else at the second poll. It
+// tells whether it did.
+func (p *Policy) release(v site) bool {
 	lead, ok := v.unit(p.lead)
 	if !ok || v.unservedW(p.dir) <= p.Settings.UnservedAboveW || lead.exhausted(p.dir) {
 		p.unservedPolls = 0
-		return
+		return false
+	}
+	if rise := p.dir.along(lead.Power.Value - p.unservedLeadW); p.unservedPolls > 0 && rise > followingRise*lead.ability(p.dir) {
+		p.unservedPolls = 0 // it follows, and the load runs ahead of it
 	}
 	p.unservedPolls++
-	if lead.nearEnd(p.dir) || p.unservedPolls > 1 {
-		p.releasedUntil = v.At + distrust*p.Settings.Hold
-		p.unservedPolls = 0
-		clear(p.allowance)
+	p.unservedLeadW = lead.Power.Value
+	if !lead.nearEnd(p.dir) && p.unservedPolls <= 1 {
+		return false
 	}
+	p.releasedUntil = v.At + distrust*p.Settings.Hold
+	p.unservedPolls, p.leaderBound = 0, false
+	clear(p.allowance)
+	return true
 }
 
 // allow gives each unit after the first what those before it leave over. An
@@ -140,5 +152,8 @@ func (p *Policy) limit(v site, u Unit) (float64, string) {
 	if a := p.allowance[u.Name]; a != nil && p.balancing && !overLimit {
 		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.lead)
 	}
-	return most, fmt.Sprintf("works in the site's direction, %v, only", p.dir)
+	if p.dir == charging {
+		return most, "the site has power to spare"
+	}
+	return most, "the site needs power"
 }

@@ -21,9 +21,6 @@ type model struct {
 	length  uint16 // without identifier and length
 }
 
-// has tells whether the model is long enough for a point of one register.
-func (m model) has(offset uint16) bool { return offset < m.length+2 }
-
 // walk follows a chain of SunSpec models from a base address by their lengths
 // and lists the first of each identifier.
 func walk(b bus, base uint16) (map[uint16]model, error) {

@@ -142,7 +142,7 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 		return fmt.Errorf("the map has no writable charge_limit and discharge_limit")
 	}
 	written := []*register{v.chargeLimit, v.dischargeLimit}
-	if err := v.setTimers(b); err != nil {
+	if err := v.setTimers(b, leaseOf(band, v.revert)); err != nil {
 		return err
 	}
 	forced := band.MinW > 0 && !v.forcesByLimit() && v.setpoint != nil
@@ -222,13 +222,13 @@ func enable(b bus, written []*register) error {
 
 // setTimers tells a device that has a register for it when it is to forget
 // limits that are not renewed.
-func (v *declaredInverter) setTimers(b bus) error {
+func (v *declaredInverter) setTimers(b bus, lease time.Duration) error {
 	var done []uint16
 	for _, r := range []*register{v.chargeLimit, v.dischargeLimit} {
 		if r.timer == nil || slices.Contains(done, *r.timer) {
 			continue
 		}
-		if err := b.write("holding", *r.timer, []uint16{uint16(v.revert / time.Second)}); err != nil {
+		if err := b.write("holding", *r.timer, []uint16{uint16(lease / time.Second)}); err != nil {
 			return err
 		}
 		done = append(done, *r.timer)
@@ -239,7 +239,7 @@ func (v *declaredInverter) setTimers(b bus) error {
 // kept is always so: the limits are not read back. They are renewed in time.
 func (v *declaredInverter) kept(Band, Unit) bool { return true }
 
-func (v *declaredInverter) lease() time.Duration {
+func (v *declaredInverter) lease(band Band) time.Duration {
 	var least time.Duration
 	for _, r := range []*register{v.chargeLimit, v.dischargeLimit, v.setpoint} {
 		if r == nil {
@@ -247,7 +247,7 @@ func (v *declaredInverter) lease() time.Duration {
 		}
 		lasts := time.Duration(r.lastsS * float64(time.Second))
 		if r.timer != nil {
-			lasts = v.revert
+			lasts = leaseOf(band, v.revert)
 		}
 		if lasts > 0 && (least == 0 || lasts < least) {
 			least = lasts

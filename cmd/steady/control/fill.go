@@ -13,7 +13,16 @@ type slot struct {
 	raiseSince time.Duration
 	full       int // how many units were full when the shares were made
 	shares     map[string]float64
+	filled     map[string]bool
 }
+
+// refillSOC is how far below its target a filled battery must fall before it
+// is filled again.
+const refillSOC = 0.02
+
+// marginUse is the part of the margin that noise may use up before the budget
+// is cut: a quarter.
+const marginUse = 4
 
 // slotOpen tells whether batteries are to be filled from the grid. Without a
 // grid reading nobody could keep the import limit, so they are not.
@@ -26,6 +35,7 @@ func (p *Policy) slotOpen(v site) bool {
 // after it has been larger for a while. When other load alone is over the
 // limit, the batteries discharge just as much as brings import under it.
 func (p *Policy) fill(v site, wanted map[string]Band, why map[string]string) {
+	p.slot.mark(v.Units, p.Settings.ChargeTo)
 	able, full := 0.0, 0
 	for _, u := range v.Units {
 		w := p.chargeable(u)
@@ -43,8 +53,8 @@ func (p *Policy) fill(v site, wanted map[string]Band, why map[string]string) {
 	s := &p.slot
 	switch {
 	case !s.open:
-		*s = slot{open: true, totalW: budget, raiseSince: never}
-	case budget < s.totalW:
+		s.open, s.totalW, s.raiseSince = true, budget, never
+	case budget < s.totalW-p.Settings.MarginW/marginUse:
 		s.totalW, s.raiseSince, s.shares = budget, never, nil
 	case budget < s.totalW+p.Settings.RaiseW && !(budget == able && s.totalW < able):
 		s.raiseSince = never
@@ -77,10 +87,26 @@ func (p *Policy) fill(v site, wanted map[string]Band, why map[string]string) {
 
 // chargeable is what a unit can be made to charge [W].
 func (p *Policy) chargeable(u Unit) float64 {
-	if !u.Commanded || u.SOC.Known && u.SOC.Value >= p.Settings.ChargeTo {
+	if !u.Commanded || p.slot.filled[u.Name] {
 		return 0
 	}
 	return u.ability(charging)
+}
+
+// mark remembers which batteries are filled.
+func (s *slot) mark(units []Unit, chargeTo float64) {
+	if s.filled == nil {
+		s.filled = map[string]bool{}
+	}
+	for _, u := range units {
+		switch {
+		case !u.SOC.Known:
+		case u.SOC.Value >= math.Min(chargeTo, fullSOC):
+			s.filled[u.Name] = true
+		case u.SOC.Value < chargeTo-refillSOC:
+			s.filled[u.Name] = false
+		}
+	}
 }
 
 // split shares the slot's total: charging by the energy that is still to be

@@ -55,17 +55,17 @@ func (v *battery) refresh(now time.Duration, staleAfter int, log func(string)) {
 }
 
 // obey writes the band where the device does not have it yet, may have lost
-// it, or will forget it soon.
-func (v *battery) obey(now time.Duration, log func(string)) {
+// it, or would forget it before the poll after the next: so one write may fail.
+func (v *battery) obey(now, period time.Duration, log func(string)) {
 	if !v.wanted || !v.ready || v.misses > 0 || now < v.retryAt {
 		return
 	}
 	free := v.want.free(v.unit)
 	if v.sent && v.inverter.kept(v.want, v.unit) {
-		lease := v.inverter.lease()
+		lease := v.inverter.lease(v.want)
 		due := now-v.sentAt >= renewEvery
 		if lease > 0 {
-			due = now-v.sentAt >= lease/2
+			due = now-v.sentAt+2*period >= lease
 		}
 		if free || !due {
 			return

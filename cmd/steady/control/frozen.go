@@ -37,8 +37,10 @@ func (f *frozenGuard) check(s Snapshot) Reading {
 			f.moved = true
 		}
 	}
-	if f.moved && f.polls >= frozenPolls {
+	if f.frozen() {
 		return Reading{}
 	}
 	return s.Grid
 }
+
+func (f *frozenGuard) frozen() bool { return f.moved && f.polls >= frozenPolls }

@@ -17,6 +17,18 @@ type inverter interface {
 	// kept tells whether the last poll has shown that the band still holds.
 	kept(band Band, u Unit) bool
 
-	// lease is how long the device keeps a limit; 0 means without end.
-	lease() time.Duration
+	// lease is how long the device keeps a band; 0 means without end.
+	lease(band Band) time.Duration
+}
+
+// forcedShare is the part of the lease that a forced band gets. Charging that
+// nobody watches any more could blow the main fuse; a blocked direction cannot.
+const forcedShare = 5
+
+// leaseOf is how long a device is asked to keep a band, in whole seconds.
+func leaseOf(band Band, lease time.Duration) time.Duration {
+	if band.MinW > 0 && lease > 0 {
+		return max(lease/forcedShare, time.Second).Round(time.Second)
+	}
+	return lease
 }

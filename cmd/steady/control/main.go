@@ -64,7 +64,7 @@ func parse(args []string, stderr io.Writer) (options, error) {
 	f.SetOutput(stderr)
 	f.StringVar(&o.bench, "bench", os.Getenv("KILTER_BENCH"), "the bench `file`; KILTER_BENCH unless given")
 	f.DurationVar(&o.period, "period", 10*time.Second, "time between two polls")
-	f.DurationVar(&o.revert, "lease", 120*time.Second, "after this long without the supervisor inverters forget their limits, where they can; 0s lets them keep them")
+	f.DurationVar(&o.revert, "lease", 300*time.Second, "after this long without the supervisor inverters forget their limits, where they can, and after a fifth of it what forces them to charge; 0s lets them keep both")
 	f.IntVar(&o.staleAfter, "stale-after", 3, "`polls` without data after which a value is not used any more")
 	f.Var(watts{&o.CirculatingAboveW}, "circulating-above", "`power` from one battery into another that is stopped")
 	f.Var(percent{&o.SOCApart}, "soc-apart", "`difference` of states of charge at which they are brought together")

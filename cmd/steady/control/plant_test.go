@@ -152,14 +152,28 @@ type record struct {
 	longestUnservedS    float64 // longest time in which the avoidable flow stayed above 200 W
 	writes              int
 	spread              float64 // largest difference of states of charge in the last quarter
-	turns               map[string][]time.Duration
-	peakGridW           float64
+
+	circulating, unserved int // steps of the current episode
+}
+
+// see watches one step.
+func (r *record) see(p *plant) {
+	r.circulating, r.unserved = r.circulating+1, r.unserved+1
+	if c := p.circulatingW(); c > 120 {
+		r.worstCirculatingW = math.Max(r.worstCirculatingW, c)
+	} else {
+		r.circulating = 0
+	}
+	if math.Abs(p.avoidableW()) <= 200 {
+		r.unserved = 0
+	}
+	r.longestCirculatingS = math.Max(r.longestCirculatingS, float64(r.circulating)*plantStep)
+	r.longestUnservedS = math.Max(r.longestUnservedS, float64(r.unserved)*plantStep)
 }
 
 // run lets the plant go, with a policy that polls every 10 s or with none.
 func (p *plant) run(lasts time.Duration, policy *Policy, each func(Snapshot) Snapshot) record {
-	r := record{turns: map[string][]time.Duration{}}
-	circulating, unserved := 0, 0
+	var r record
 	for p.now() < lasts {
 		if policy != nil && p.step%100 == 0 {
 			s := p.snapshot()
@@ -167,27 +181,11 @@ func (p *plant) run(lasts time.Duration, policy *Policy, each func(Snapshot) Sna
 				s = each(s)
 			}
 			commands := policy.Decide(s)
-			for _, c := range commands {
-				r.writes++
-				r.turns[c.Unit] = append(r.turns[c.Unit], s.At)
-			}
+			r.writes += len(commands)
 			p.obey(commands)
 		}
 		p.advance()
-		r.peakGridW = math.Max(r.peakGridW, p.gridW)
-		if c := p.circulatingW(); c > 120 {
-			circulating++
-			r.worstCirculatingW = math.Max(r.worstCirculatingW, c)
-		} else {
-			circulating = 0
-		}
-		if math.Abs(p.avoidableW()) > 200 {
-			unserved++
-		} else {
-			unserved = 0
-		}
-		r.longestCirculatingS = math.Max(r.longestCirculatingS, float64(circulating)*plantStep)
-		r.longestUnservedS = math.Max(r.longestUnservedS, float64(unserved)*plantStep)
+		r.see(p)
 		if p.now() > lasts*3/4 {
 			r.spread = math.Max(r.spread, math.Abs(p.inverters[0].soc-p.inverters[1].soc))
 		}

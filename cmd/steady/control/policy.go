@@ -1,7 +1,6 @@
 package control
 
 import (
-	"fmt"
 	"math"
 	"time"
 )
@@ -27,7 +26,8 @@ type Policy struct {
 	opposedPolls int
 
 	balancing     bool
-	unservedPolls int
+	unservedPolls int           // polls at which the first unit seemed not to follow
+	unservedLeadW float64       // what it did at the last of them [W]
 	releasedUntil time.Duration // balancing does not limit anybody until then
 	allowance     map[string]*allowance
 
@@ -119,6 +119,9 @@ func (p *Policy) Decide(s Snapshot) []Command {
 	return p.changes(v, wanted, why)
 }
 
+// GridFrozen tells whether the grid meter was not believed at the last poll.
+func (p *Policy) GridFrozen() bool { return p.grid.frozen() }
+
 // share gives the leader its freedom and the others their part.
 func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 	for _, u := range v.Units {
@@ -129,9 +132,9 @@ func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 			wanted[u.Name], why[u.Name] = u.free(), "released, since it does not answer"
 		case u.Name == p.lead && p.leaderBound && u.Commanded:
 			wanted[u.Name] = u.within(p.dir, math.Max(u.ChargeMaxW, u.DischargeMaxW))
-			why[u.Name] = fmt.Sprintf("leads, and only in the site's direction, %v, since power circulated", p.dir)
+			why[u.Name] = "leads, but not the wrong way, since power circulated"
 		case u.Name == p.lead:
-			wanted[u.Name], why[u.Name] = u.free(), "leads and is free to work both ways"
+			wanted[u.Name], why[u.Name] = u.free(), "leads"
 		default:
 			limit, reason := p.limit(v, u)
 			wanted[u.Name], why[u.Name] = u.within(p.dir, limit), reason

@@ -111,6 +111,12 @@ func directionOf(powerW float64) direction {
 // that its rating no longer says what it can do.
 const nearEndSOC = 0.1
 
+// At fullSOC a battery counts as full, and this close to its reserve as empty.
+const (
+	fullSOC  = 0.999
+	emptySOC = 0.005
+)
+
 // ability is the power that the unit can give in a direction as far as its
 // rating and its state of charge tell [W, not negative].
 func (u Unit) ability(d direction) float64 {
@@ -118,12 +124,12 @@ func (u Unit) ability(d direction) float64 {
 		return 0
 	}
 	if d == charging {
-		if u.SOC.Known && u.SOC.Value >= 0.995 {
+		if u.SOC.Known && u.SOC.Value >= fullSOC {
 			return 0
 		}
 		return u.ChargeMaxW
 	}
-	if u.SOC.Known && u.SOC.Value <= u.ReserveSOC+0.005 {
+	if u.SOC.Known && u.SOC.Value <= u.ReserveSOC+emptySOC {
 		return 0
 	}
 	return u.DischargeMaxW
@@ -152,5 +158,5 @@ func (u Unit) within(d direction, limitW float64) Band {
 	if d == charging {
 		return Band{MinW: 0, MaxW: math.Min(limitW, u.ChargeMaxW)}
 	}
-	return Band{MinW: -math.Min(limitW, u.DischargeMaxW), MaxW: 0}
+	return Band{MinW: 0 - math.Min(limitW, u.DischargeMaxW), MaxW: 0}
 }

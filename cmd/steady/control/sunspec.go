@@ -11,7 +11,7 @@ import (
 type sunspecInverter struct {
 	base   uint16
 	sign   float64
-	revert time.Duration // when the device is to forget limits that are not renewed
+	revert time.Duration // when the device is to forget limits that are not renewed; 0 means never
 
 	power   model
 	storage model
@@ -163,10 +163,11 @@ func (s *sunspecInverter) limit(b bus, band Band, u Unit) error {
 	// Rates, window and revert time stand side by side: one write, in which the
 	// revert time holds for the rates. Then the control bits make them hold.
 	first, values := s.storage.address+storageOutRate, []uint16{out, in}
-	if w, ok := s.battery.word(storageRevert); ok && w != 0xFFFF && s.revert > 0 {
+	if w, ok := s.battery.word(storageRevert); ok && w != 0xFFFF {
+		seconds := uint16(leaseOf(band, s.revert) / time.Second)
 		if w, ok := s.battery.word(storageWindow); ok && w != 0xFFFF {
-			values = append(values, 0, uint16(s.revert/time.Second))
-		} else if err := b.write("holding", s.storage.address+storageRevert, []uint16{uint16(s.revert / time.Second)}); err != nil {
+			values = append(values, 0, seconds)
+		} else if err := b.write("holding", s.storage.address+storageRevert, []uint16{seconds}); err != nil {
 			return err
 		}
 	}
@@ -193,9 +194,9 @@ func (s *sunspecInverter) kept(band Band, u Unit) bool {
 	return err != nil || control == limitBoth && out == isOut && in == isIn
 }
 
-func (s *sunspecInverter) lease() time.Duration {
+func (s *sunspecInverter) lease(band Band) time.Duration {
 	if w, ok := s.battery.word(storageRevert); ok && w != 0xFFFF {
-		return s.revert
+		return leaseOf(band, s.revert)
 	}
 	return 0
 }

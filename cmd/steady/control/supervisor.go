@@ -18,7 +18,15 @@ type supervisor struct {
 	cheap  *gauge // nil where no tariff signal can be read
 	fleet  []*battery
 	policy Policy
+	frozen bool // the grid meter is not believed
 }
+
+// Wall times for replies outside stepped pace, and for letting go at the end.
+const (
+	slowReply   = 2 * time.Second // of simulated time
+	leastReply  = 200 * time.Millisecond
+	lastGoodbye = 5 * time.Second
+)
 
 // replyTimeout is the wall time that a device has for a reply. In stepped pace
 // a silent link is ended by the bench, at an instant of simulated time.
@@ -26,14 +34,14 @@ func replyTimeout(b *benchFile) time.Duration {
 	if b.stepped() {
 		return longestWait
 	}
-	return 2 * time.Second
+	speed, _ := b.speed() // checked when the file was read
+	return max(time.Duration(float64(slowReply)/speed), leastReply)
 }
 
 func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
-	speed, _ := b.speed() // checked when the file was read
-	clockTimeout := replyTimeout(b)
+	speed, _ := b.speed()
 	s := &supervisor{options: o, bench: b, log: log, policy: Policy{Settings: o.Settings},
-		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, clockTimeout), unit: b.Clock.Unit},
+		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, replyTimeout(b)), unit: b.Clock.Unit},
 			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
 			stepped: b.stepped(), speed: speed},
 	}
@@ -102,6 +110,9 @@ func (s *supervisor) run(ctx context.Context) error {
 	}
 	for {
 		now, err := s.clock.now()
+		if err != nil && !s.bench.stepped() {
+			now, err = s.clock.now() // over a new connection
+		}
 		if err != nil {
 			s.say("bench closed")
 			return nil
@@ -137,7 +148,16 @@ func (s *supervisor) poll() {
 		v.refresh(s.now, s.staleAfter, s.say)
 		shot.Units = append(shot.Units, v.unit)
 	}
-	for _, c := range s.policy.Decide(shot) {
+	commands := s.policy.Decide(shot)
+	if frozen := s.policy.GridFrozen(); frozen != s.frozen {
+		s.frozen = frozen
+		if frozen {
+			s.say(s.grid.name + " has told the same for a minute while batteries moved: it is not believed")
+		} else {
+			s.say(s.grid.name + " moves again: it is believed")
+		}
+	}
+	for _, c := range commands {
 		for _, v := range s.fleet {
 			if v.name == c.Unit {
 				v.want, v.wanted, v.sent = c.Band, true, false
@@ -146,16 +166,27 @@ func (s *supervisor) poll() {
 		}
 	}
 	for _, v := range s.fleet {
-		v.obey(s.now, s.say)
+		v.obey(s.now, s.period, s.say)
 	}
 }
 
-// release leaves all inverters to their native loops.
+// release leaves all inverters to their native loops. It does not wait for
+// one that has fallen silent.
 func (s *supervisor) release() {
-	for _, v := range s.fleet {
-		if err := v.release(); err != nil {
-			s.say(fmt.Sprintf("%s could not be released: %v", v.name, err))
+	done := make(chan string, 1)
+	go func() {
+		text := "stopped, limits released"
+		for _, v := range s.fleet {
+			if err := v.release(); err != nil {
+				text = fmt.Sprintf("stopped; %s could not be released: %v", v.name, err)
+			}
 		}
+		done <- text
+	}()
+	select {
+	case text := <-done:
+		s.say(text)
+	case <-time.After(lastGoodbye):
+		s.say("stopped; a device that does not answer could not be released")
 	}
-	s.say("stopped, limits released")
 }

@@ -191,7 +191,7 @@ func (p panel) legend(width float64) legend {
 }
 
 func (l legend) draw(d *drawing, unit string) {
-	d.text("e dim", leftMargin-6, rowHeight-4, unit)
+	d.text("e dim", leftMargin-6, rowHeight-4, clipped(unit, leftMargin-6))
 	for _, e := range l.entries {
 		if e.area {
 			d.rect(e.class, e.x, e.y-13, swatch, 10)

@@ -127,8 +127,8 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 	}
 	if hi > lo {
 		unit := l.commands[0].Unit
-		d.text("e", leftMargin-6, level(hi)+4, minus(verdict.Quantity(verdict.Of(hi), unit)))
-		d.text("e", leftMargin-6, level(lo)+4, minus(verdict.Quantity(verdict.Of(lo), unit)))
+		d.text("e", leftMargin-6, level(hi)+4, clipped(minus(verdict.Quantity(verdict.Of(hi), unit)), leftMargin+4))
+		d.text("e", leftMargin-6, level(lo)+4, clipped(minus(verdict.Quantity(verdict.Of(lo), unit)), leftMargin+4))
 	}
 	d.clip(leftMargin, top, plot.width, height)
 	var held, ticked trail

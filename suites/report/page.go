@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"kilter/suites/verdict"
 )
@@ -22,9 +23,10 @@ var pageHTML string
 var pageCSS string
 
 var page = template.Must(template.New("page").Funcs(template.FuncMap{
-	"css":  func() template.CSS { return template.CSS(pageCSS) },
-	"svg":  func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
-	"join": func(words []string) string { return strings.Join(words, ", ") },
+	"css":      func() template.CSS { return template.CSS(pageCSS) },
+	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
+	"together": together,
+	"join":     func(words []string) string { return strings.Join(words, ", ") },
 }).Parse(pageHTML))
 
 // standing are the cautions on every page.
@@ -132,6 +134,15 @@ func figureOrDash(n verdict.Number, text string) string {
 		return "–"
 	}
 	return minus(text)
+}
+
+// together keeps a figure and its unit on one line, unless the unit is a
+// tale.
+func together(text string) string {
+	if utf8.RuneCountInString(text) > 24 {
+		return text
+	}
+	return strings.ReplaceAll(text, " ", "\u00a0")
 }
 
 // minus sets a figure's sign as people write it, and leaves an exponent's

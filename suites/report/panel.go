@@ -112,10 +112,7 @@ func (p panel) draw(width float64) string {
 		}
 	}
 	for _, l := range p.limits {
-		for i := range p.lines[:min(1, len(p.lines))] { // Limits judge the first line.
-			d.path("over", beyond(lines[i], l.at, l.side == verdict.AtMost, y))
-		}
-		d.line("limit", 0, y(l.at), inner, y(l.at))
+		p.drawLimit(&d, l, plot, lines, y)
 	}
 	for i := range p.lines {
 		d.path(p.stroke(i), stroke(lines[i], y))
@@ -164,12 +161,8 @@ func (p panel) drawGround(d *drawing, plot span, axis scale, y func(float64) flo
 		d.rect("episode", plot.x(from), 0, math.Max(plot.x(to)-plot.x(from), 1), p.height)
 	}
 	for _, l := range p.limits {
-		level := math.Min(math.Max(y(l.at), 0), p.height)
-		if l.side == verdict.AtLeast {
-			d.rect("forbidden", 0, level, plot.width, p.height-level)
-		} else {
-			d.rect("forbidden", 0, 0, plot.width, level)
-		}
+		top, height := p.beyondLimit(l, y)
+		d.rect("forbidden", 0, top, plot.width, height)
 	}
 	for _, tick := range axis.ticks {
 		class := "grid"
@@ -184,6 +177,31 @@ func (p panel) drawGround(d *drawing, plot span, axis scale, y func(float64) flo
 	}
 }
 
+// beyondLimit returns the strip of the plot on the wrong side of the limit.
+func (p panel) beyondLimit(l limit, y func(float64) float64) (top, height float64) {
+	level := math.Min(math.Max(y(l.at), 0), p.height)
+	if l.side == verdict.AtLeast {
+		return level, p.height - level
+	}
+	return 0, level
+}
+
+// drawLimit draws a limit and what the first line, which it judges, did
+// beyond it: the area is cut off at the limit itself, so that it begins and
+// ends where the line crosses, between two rows as well.
+func (p panel) drawLimit(d *drawing, l limit, plot span, lines [][]bucket, y func(float64) float64) {
+	if len(lines) > 0 {
+		top, height := p.beyondLimit(l, y)
+		data := beyond(lines[0], l.at, l.side == verdict.AtMost, func(v float64) float64 { return y(v) - top })
+		if data != "" {
+			d.clip(0, top, plot.width, height)
+			d.path("over", data)
+			d.unclip()
+		}
+	}
+	d.line("limit", 0, y(l.at), plot.width, y(l.at))
+}
+
 // drawLimitLabels writes each limit on its forbidden side, where the data
 // should not be, or on the other side where there is no room.
 func (p panel) drawLimitLabels(d *drawing, inner float64, y func(float64) float64) {
@@ -196,7 +214,7 @@ func (p panel) drawLimitLabels(d *drawing, inner float64, y func(float64) float6
 		if over < 11 || over > p.height-3 {
 			over = under
 		}
-		d.text("e tag", inner-4, over, l.label)
+		d.text("e tag", inner-4, over, clipped(l.label, inner-8))
 	}
 }
 

@@ -105,27 +105,27 @@ func envelope(all []bucket, y func(float64) float64) string {
 	return area(all, func(b bucket) (float64, float64) { return y(b.min), y(b.max) })
 }
 
-// beyond returns the area between the limit and what exceeds it; upward says
-// that the greater figure is the worse. An area that does not exceed has no
-// height, so it is left out rather than drawn as a hairline.
+// beyond returns the area between the limit and the line wherever the line,
+// or a neighbour of the point, exceeds it; upward says that the greater
+// figure is the worse. The caller cuts it off at the limit.
 func beyond(all []bucket, limit float64, upward bool, y func(float64) float64) string {
-	over := make([]bucket, 0, len(all))
-	for i, b := range all {
-		worst := math.Min(b.min, limit)
-		if upward {
-			worst = math.Max(b.max, limit)
+	exceeds := func(i int) bool {
+		if i < 0 || i >= len(all) || !all[i].known {
+			return false
 		}
-		near := func(j int) bool { // A neighbour beyond the limit needs this point as its foot.
-			if j < 0 || j >= len(all) || !all[j].known {
-				return false
-			}
-			return upward && all[j].max > limit || !upward && all[j].min < limit
-		}
-		b.known = b.known && (near(i-1) || near(i) || near(i+1))
-		b.max = worst
-		over = append(over, b)
+		return upward && all[i].max > limit || !upward && all[i].min < limit
 	}
-	return area(over, func(b bucket) (float64, float64) { return y(limit), y(b.max) })
+	over := make([]bucket, len(all))
+	for i, b := range all {
+		b.known = b.known && (exceeds(i-1) || exceeds(i) || exceeds(i+1))
+		over[i] = b
+	}
+	return area(over, func(b bucket) (float64, float64) {
+		if upward {
+			return y(limit), y(b.max)
+		}
+		return y(limit), y(b.min)
+	})
 }
 
 // area returns the outline between two edges over each unbroken stretch.

@@ -86,11 +86,11 @@ var _ = Describe("decimation", func() {
 			"extremes that are no figures leave the value itself")
 	})
 
-	It("fills only what lies beyond the limit", func() {
+	It("fills only where the line goes beyond the limit", func() {
 		s := span{from: 0, to: 5, stepS: 1, width: 50}
 		all := s.buckets(Column{Values: []float64{0, 0, 20, 20, 0, 0}})
 		lo, hi := heights(beyond(all, 10, true, identity))
-		Expect([]float64{lo, hi}).To(Equal([]float64{10, 20}))
+		Expect([]float64{lo, hi}).To(Equal([]float64{0, 20}), "the feet lie on the line; the plot cuts at the limit")
 		Expect(beyond(all, 30, true, identity)).To(BeEmpty())
 		Expect(beyond(all, -1, false, identity)).To(BeEmpty())
 	})

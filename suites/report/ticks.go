@@ -18,7 +18,7 @@ type scale struct {
 // newScale returns the axis that holds lo to hi with ticks 1, 2 or 5 times a
 // power of ten apart, at most limit+1 of them, and begins and ends on a tick.
 func newScale(lo, hi float64, limit int) scale {
-	if !(hi > lo) {
+	if size := math.Max(math.Abs(lo), math.Abs(hi)); !(hi-lo > 1e-6*size) { // Level, for any eye.
 		pad := math.Max(math.Abs(lo)*0.1, 1)
 		lo, hi = lo-pad, lo+pad
 	}

@@ -66,9 +66,6 @@ type spot struct {
 	path      string
 }
 
-// known says whether the spot was read from a file at all.
-func (s spot) known() bool { return s.line > 0 }
-
 // String gives the place as an editor opens it.
 func (s spot) String() string { return fmt.Sprintf("%s:%d:%d", s.file, s.line, s.col) }
 

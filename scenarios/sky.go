@@ -149,11 +149,16 @@ func parseSky(path string, in io.Reader) (*skyTable, error) {
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		line, _ := c.FieldPos(0)
-		at := spot{file: path, line: line, col: 1}
 		if err != nil {
+			at := spot{file: path}
+			var broken *csv.ParseError
+			if errors.As(err, &broken) {
+				at.line, at.col = broken.Line, 1
+			}
 			return nil, fault(at, "a broken row", "values between commas", "")
 		}
+		line, _ := c.FieldPos(0)
+		at := spot{file: path, line: line, col: 1}
 		if len(record) <= max(cols.time, cols.ghi) {
 			return nil, fault(at, fmt.Sprintf("%d columns", len(record)), fmt.Sprintf("at least %d", max(cols.time, cols.ghi)+1), "")
 		}

@@ -217,6 +217,9 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
 		return nil, fmt.Errorf("%s:%d: %s: %w", b.scenario.Site.Source, sd.Wire.Line, sd.Name, err)
 	}
+	if err := d.layout.Check(opt); err != nil {
+		return nil, fmt.Errorf("%s:%d: %s: %w", b.scenario.Site.Source, sd.Wire.Line, sd.Name, err)
+	}
 	d.image = registers.NewImage(d.layout, opt)
 	return d, nil
 }
@@ -242,7 +245,7 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 		case scenarios.Inverter:
 			return registers.SunSpecBattery(phases), nil
 		case scenarios.Array:
-			return registers.SunSpecInverter(phases), nil
+			return registers.SunSpecPV(phases), nil
 		case scenarios.Meter:
 			return registers.SunSpecMeter(phases), nil
 		}

@@ -123,7 +123,7 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 		if !(hi > lo) {
 			return base - 8 - traceHeight/2
 		}
-		return base - 8 - (v-lo)/(hi-lo)*traceHeight
+		return base - 8 - float64((v-lo)/(hi-lo)*traceHeight)
 	}
 	if hi > lo {
 		unit := l.commands[0].Unit

@@ -8,7 +8,9 @@ type span struct {
 	width           float64
 }
 
-func (s span) x(t float64) float64 { return (t - s.from) / (s.to - s.from) * s.width }
+// x returns the place of a moment. Here and in the value axes products are
+// fenced, so that no processor fuses them with a sum and moves a coordinate.
+func (s span) x(t float64) float64 { return float64((t - s.from) / (s.to - s.from) * s.width) }
 
 // rows returns the first row and the row after the last within the span,
 // with one row beyond either edge, so that lines run out of the picture.

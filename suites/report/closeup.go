@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"kilter/suites/verdict"
@@ -67,16 +68,9 @@ func (o overview) closeups(c verdict.Criterion, name string) []figure {
 		}
 		add(title, caption, 200, sameUnit(judged), limits)
 	}
-	var shown []string
-	for _, column := range judged {
-		shown = append(shown, column.Name)
-	}
-	var batteries []Column
-	for _, column := range s.of(Inverter) {
-		if !strings.Contains("\x00"+strings.Join(shown, "\x00")+"\x00", "\x00"+column.Name+"\x00") {
-			batteries = append(batteries, column)
-		}
-	}
+	batteries := slices.DeleteFunc(s.of(Inverter), func(c Column) bool { // Those judged show already.
+		return slices.ContainsFunc(judged, func(j Column) bool { return j.Name == c.Name })
+	})
 	add("inverter power", "", 120, batteries, nil)
 	if commanded := lanesOf(s.Marks, from, to); len(commanded) > 0 {
 		all = append(all, newFigure("Failure "+name+": commands", "",

@@ -85,7 +85,9 @@ func (p panel) draw(width float64) string {
 		lines[i] = plot.buckets(l.column)
 	}
 	axis := p.scale(plot, lines)
-	y := func(v float64) float64 { return float64((axis.hi - float64(v*p.factor)) / (axis.hi - axis.lo) * p.height) }
+	y := func(v float64) float64 {
+		return float64((axis.hi - float64(v*p.factor)) / (axis.hi - axis.lo) * p.height)
+	}
 
 	legend := p.legend(width)
 	top := float64(legend.rows)*rowHeight + 4

@@ -1,0 +1,266 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"kilter/emulator"
+	"kilter/scenarios"
+	"kilter/suites"
+	"kilter/suites/report"
+	"kilter/suites/verdict"
+)
+
+// check is one call of kilter check.
+type check struct {
+	input   inputs
+	command string
+	policy  string
+	pace    string
+	out     string
+	json    bool
+	strict  bool
+
+	controller suites.Controller
+	paceOf     emulator.Pace
+	controlArg []string // how the controller was named, for reproduction
+}
+
+func newCheck() *cobra.Command {
+	var c check
+	cmd := &cobra.Command{
+		Use:   "check [SCENARIO ...]",
+		Short: "Judge a controller by scenarios; all built-in ones against steady by default",
+		Example: `  kilter check
+  kilter check left-alone --policy none
+  kilter check ev-start my-bad-day.yaml --controller 'python3 mine.py'
+  kilter check cloud-flicker --sky irradiance.csv`,
+		RunE: c.run,
+	}
+	f := cmd.Flags()
+	f.StringVar(&c.command, "controller", "", "the controller's `COMMAND`, such as 'python3 mine.py'; it finds the bench through KILTER_BENCH")
+	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, or none for the inverters left alone")
+	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped or real")
+	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
+	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
+	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
+	c.input.flags(cmd)
+	return cmd
+}
+
+func (c *check) run(cmd *cobra.Command, names []string) error {
+	list, err := c.input.load(names)
+	if err != nil {
+		return err
+	}
+	if c.paceOf, err = emulator.ParsePace(c.pace); err != nil {
+		return err
+	}
+	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
+		return err
+	}
+	folder, err := runFolder(c.out)
+	if err != nil {
+		return err
+	}
+	e := &evidence{folder: folder, single: len(list) == 1}
+	var cases []suites.Case
+	for i, in := range list {
+		label := fmt.Sprintf("%d/%d %s", i+1, len(list), in.scenario.Name)
+		cases = append(cases, suites.Case{
+			Scenario: in.scenario,
+			Play: func(ctx context.Context) (*suites.Outcome, error) {
+				progress := report.NewProgress(cmd.ErrOrStderr(), isTerminal(os.Stderr), time.Now, label, in.scenario.Lasts.Seconds())
+				defer progress.Done()
+				return c.play(ctx, in, e, func(at time.Duration) { progress.At(at.Seconds()) })
+			},
+			Done: e.keep,
+		})
+	}
+	ran := suites.RunSpecs(cmd.Context(), c.strict, cases...)
+	return c.conclude(cmd, e, ran)
+}
+
+// choose settles which controller is put to the test.
+func (c *check) choose(policyGiven bool) error {
+	if c.command != "" {
+		if policyGiven {
+			return errors.New("--controller and --policy exclude one another: give one")
+		}
+		words, err := emulator.SplitCommand(c.command)
+		if err != nil {
+			return err
+		}
+		if err := emulator.FindProgram(words[0]); err != nil {
+			return coded{verdict.ExitControllerGone, err}
+		}
+		c.controller = suites.Controller{Name: c.command, Command: words}
+		c.controlArg = []string{"--controller", quote(c.command)}
+		return nil
+	}
+	c.controlArg = []string{"--policy", c.policy}
+	switch c.policy {
+	case "none":
+		c.controller = suites.Controller{Name: "none"}
+	case "steady":
+		self, err := os.Executable()
+		if err != nil {
+			return fmt.Errorf("the reference controller runs from this binary, which cannot be found: %w", err)
+		}
+		c.controller = suites.Controller{Name: "steady", Command: []string{self, "steady"}}
+	default:
+		return fmt.Errorf("--policy %q: must be steady or none; another controller is given with --controller 'COMMAND'", c.policy)
+	}
+	return nil
+}
+
+func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
+	opt := suites.Options{
+		Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at,
+	}
+	var log bytes.Buffer
+	opt.Log = &log
+	out, err := suites.Play(ctx, in.scenario, opt)
+	if err == nil && len(c.controller.Command) > 0 {
+		err = e.keepLog(in.scenario, log.Bytes())
+	}
+	return out, err
+}
+
+// reproduce is the one command that repeats a run.
+func (c *check) reproduce(in input) string {
+	words := append([]string{"kilter", "check", quote(in.name)}, c.controlArg...)
+	words = append(words, "--pace", c.paceOf.String())
+	return strings.Join(append(words, c.input.words(in.scenario)...), " ")
+}
+
+// conclude tells the verdict, and turns it into an exit code.
+func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) error {
+	if err := cmd.Context().Err(); err != nil {
+		return coded{exitUsage, errors.New("interrupted; finished runs are in " + e.folder)}
+	}
+	if err := errors.Join(e.errs...); err != nil {
+		return err
+	}
+	v := verdict.New(e.runs...)
+	if err := e.conclude(v, ran); err != nil {
+		return err
+	}
+	if c.json {
+		if err := v.Write(cmd.OutOrStdout()); err != nil {
+			return err
+		}
+	} else {
+		if err := report.Table(cmd.OutOrStdout(), v, useColour(os.Stdout)); err != nil {
+			return err
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "evidence: %s\n", e.folder)
+	}
+	if code := v.ExitCode(c.strict); code != verdict.ExitPassed {
+		return coded{code: code}
+	}
+	return nil
+}
+
+// evidence is what a check leaves on disk.
+type evidence struct {
+	folder string
+	single bool // one scenario: its files stand in the folder itself
+	runs   []verdict.Run
+	errs   []error
+}
+
+func (e *evidence) of(name string) string {
+	if e.single {
+		return e.folder
+	}
+	return filepath.Join(e.folder, name)
+}
+
+// keep writes one outcome's files as soon as it is there.
+func (e *evidence) keep(out *suites.Outcome, err error) {
+	if err == nil {
+		e.runs = append(e.runs, out.Run)
+		err = suites.WriteFolder(e.of(out.Run.Scenario), out)
+	}
+	if err != nil {
+		e.errs = append(e.errs, err)
+	}
+}
+
+func (e *evidence) keepLog(sc *scenarios.Scenario, text []byte) error {
+	folder := e.of(sc.Name)
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return fmt.Errorf("run folder: %w", err)
+	}
+	return suites.WriteWhole(filepath.Join(folder, "controller.log"), text)
+}
+
+func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {
+	if err := os.MkdirAll(e.folder, 0o755); err != nil {
+		return fmt.Errorf("run folder: %w", err)
+	}
+	if err := suites.WriteVerdict(filepath.Join(e.folder, "verdict.json"), v); err != nil {
+		return err
+	}
+	return suites.WriteJUnit(filepath.Join(e.folder, "junit.xml"), ran)
+}
+
+// runFolder is the folder that was asked for, or the next free number under kilter-runs.
+func runFolder(asked string) (string, error) {
+	if asked != "" {
+		if list, err := os.ReadDir(asked); err == nil && len(list) > 0 && !isRunFolder(asked) {
+			return "", fmt.Errorf("--out %s: the folder holds other things than a run; give an empty or a new one", asked)
+		}
+		return asked, nil
+	}
+	for n := 1; ; n++ {
+		folder := filepath.Join("kilter-runs", fmt.Sprintf("%04d", n))
+		if _, err := os.Stat(folder); errors.Is(err, os.ErrNotExist) {
+			return folder, nil
+		} else if err != nil {
+			return "", fmt.Errorf("run folder: %w", err)
+		}
+	}
+}
+
+// isRunFolder says whether a folder is an earlier run's, which may be written over.
+func isRunFolder(folder string) bool {
+	text, err := os.ReadFile(filepath.Join(folder, "verdict.json"))
+	if err != nil {
+		return false
+	}
+	var head struct {
+		Tool string `json:"tool"`
+	}
+	return json.Unmarshal(text, &head) == nil && head.Tool == verdict.Tool
+}
+
+// quote makes one shell word of a text.
+func quote(text string) string {
+	if text != "" && !strings.ContainsAny(text, " \t\n'\"\\$`!*?[]{}()<>|&;#~") {
+		return text
+	}
+	return "'" + strings.ReplaceAll(text, "'", `'\''`) + "'"
+}
+
+// isTerminal says whether a file is a person's terminal.
+func isTerminal(f *os.File) bool {
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
+
+// useColour says whether colour may be used: on a terminal, unless NO_COLOR is set.
+func useColour(f *os.File) bool {
+	_, no := os.LookupEnv("NO_COLOR")
+	return !no && isTerminal(f)
+}

@@ -1,0 +1,38 @@
+package main
+
+import (
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"kilter/scenarios"
+)
+
+func newList() *cobra.Command {
+	return &cobra.Command{
+		Use:   "list",
+		Short: "List the built-in scenarios and sites",
+		Args:  cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			w := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
+			fmt.Fprintln(w, "SCENARIO\tSITE\tLASTS\tSTORY")
+			for _, name := range scenarios.BuiltinNames() {
+				sc, err := scenarios.Builtin(name)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(w, "%s\t%s\t%v\t%s\n", sc.Name, sc.Site.Name, sc.Lasts, sc.Title)
+			}
+			fmt.Fprintln(w, "\nSITE\t\t\tWHAT")
+			for _, name := range scenarios.BuiltinSites() {
+				site, err := scenarios.BuiltinSite(name)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(w, "%s\t\t\t%s\n", site.Name, site.Title)
+			}
+			return w.Flush()
+		},
+	}
+}

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"kilter/emulator"
+)
+
+func newServe() *cobra.Command {
+	var pace string
+	var port int
+	var input inputs
+	var file string
+	cmd := &cobra.Command{
+		Use:     "serve SCENARIO",
+		Short:   "Put a scenario's devices on the wire and keep them there",
+		Example: "  kilter serve calm-start --pace real --port 15020",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if pace != emulator.Real.String() {
+				return fmt.Errorf("serve --pace %s: only real is served so far; kilter check runs stepped", pace)
+			}
+			list, err := input.load(args)
+			if err != nil {
+				return err
+			}
+			bench, err := emulator.New(list[0].scenario, emulator.Options{Pace: emulator.Real, Port: port, Endless: true})
+			if err != nil {
+				return err
+			}
+			defer bench.Close()
+			if err := tell(cmd, bench, file); err != nil {
+				return err
+			}
+			if err := bench.Run(cmd.Context(), nil); !errors.Is(err, context.Canceled) {
+				return err
+			}
+			fmt.Fprintln(cmd.OutOrStdout(), "stopped")
+			return nil
+		},
+	}
+	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real")
+	cmd.Flags().IntVar(&port, "port", 0, "port of the bench clock, with the devices on the ports after it; 0 picks free ports")
+	cmd.Flags().StringVar(&file, "bench-file", "", "write the file for KILTER_BENCH here")
+	input.flags(cmd)
+	return cmd
+}
+
+// tell prints where each device is.
+func tell(cmd *cobra.Command, bench *emulator.Bench, file string) error {
+	f := bench.File()
+	w := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "DEVICE\tADDRESS\tUNIT\tMAP\tROLE\n")
+	fmt.Fprintf(w, "bench clock\t%s\t%d\t%s\ttime\n", f.Clock.Address, f.Clock.Unit, f.Clock.Registers.Map)
+	for _, d := range f.Devices {
+		what := d.Map
+		if d.Base != 0 {
+			what = fmt.Sprintf("%s from %d", d.Map, d.Base)
+		}
+		fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\n", d.Name, d.Address, d.Unit, what, d.Role)
+	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	if file != "" {
+		if err := bench.WriteFile(file); err != nil {
+			return err
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "for the controller: %s=%s\n", emulator.BenchVariable, file)
+	}
+	fmt.Fprintln(cmd.OutOrStdout(), "serving; stop with Ctrl-C. Never point a controller that is also wired to real equipment at this bench.")
+	return nil
+}

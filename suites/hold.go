@@ -1,0 +1,49 @@
+package suites
+
+import (
+	"fmt"
+
+	"github.com/onsi/gomega/types"
+
+	"kilter/suites/verdict"
+)
+
+// Hold succeeds where the named criterion of a played scenario passed:
+//
+//	Expect(outcome).To(suites.Hold("circulating"))
+//
+// It fails for a criterion that failed, was undetermined or was not exercised, and is an
+// error for one that the scenario does not state.
+func Hold(criterion string) types.GomegaMatcher { return &hold{criterion: criterion} }
+
+type hold struct {
+	criterion string
+	found     verdict.Criterion
+	run       verdict.Run
+}
+
+// Match looks the criterion up in the outcome's verdict.
+func (h *hold) Match(actual any) (bool, error) {
+	out, ok := actual.(*Outcome)
+	if !ok || out == nil {
+		return false, fmt.Errorf("Hold judges a *suites.Outcome, as Play returns it; found %T", actual)
+	}
+	h.run = out.Run
+	for _, c := range out.Run.Criteria {
+		if c.Name == h.criterion {
+			h.found = c
+			return c.Status == verdict.Passed, nil
+		}
+	}
+	return false, fmt.Errorf("the scenario %s states no criterion %q", out.Run.Scenario, h.criterion)
+}
+
+// FailureMessage tells the finding in its five parts, and how to reproduce it.
+func (h *hold) FailureMessage(any) string {
+	return h.found.Explain() + "\nreproduce: " + h.run.Reproduce
+}
+
+// NegatedFailureMessage tells that the criterion passed against expectation.
+func (h *hold) NegatedFailureMessage(any) string {
+	return fmt.Sprintf("%s passed with a margin of %s %s, and was expected not to", h.criterion, h.found.Margin, h.found.Unit)
+}

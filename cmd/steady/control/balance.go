@@ -19,10 +19,6 @@ type allowance struct {
 // coarse, so that they are rarely written.
 const allowanceSteps = 10
 
-// distrust is for how many holds balancing rests after the first unit did not
-// do what it could, as one does whose own meter does not see the load.
-const distrust = 10
-
 // followingRise is by how much of its ability the first unit must have risen
 // since the last poll to count as one that follows.
 const followingRise = 0.1
@@ -42,7 +38,8 @@ func (p *Policy) balance(v site) {
 	case !(hi-lo >= p.Settings.SOCTogether):
 		p.balancing = false
 	}
-	if !p.balancing || p.releasedUntil > v.At {
+	balancing := p.balancing && p.releasedUntil <= v.At
+	if !balancing && !p.distrusting(v) {
 		p.unservedPolls, p.leaderBound = 0, false
 		clear(p.allowance)
 		return
@@ -62,9 +59,9 @@ func (p *Policy) balance(v site) {
 // first is the unit that is to work first. The leader stays as long as it is
 // as good as another, so that equals do not take turns at every poll.
 func (p *Policy) first(v site) string {
-	best := v.order(p.dir)[0]
+	best := p.order(v, p.dir)[0]
 	lead, ok := v.unit(p.lead)
-	if ok && lead.Power.Known && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
+	if ok && lead.Power.Known && p.trusted(v, lead.Name) && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
 		math.Abs(lead.SOC.Value-best.SOC.Value) < p.Settings.SOCTogether {
 		return p.lead
 	}
@@ -72,22 +69,26 @@ func (p *Policy) first(v site) string {
 }
 
 // order lists the units that answer, the one first that is to work first: the
-// fullest discharges first, and the emptiest charges first.
-func (v site) order(d direction) []Unit {
+// fullest discharges first, and the emptiest charges first. One that is not
+// trusted comes last.
+func (p *Policy) order(v site, d direction) []Unit {
 	var units []Unit
 	for _, u := range v.Units {
 		if u.Power.Known {
 			units = append(units, u)
 		}
 	}
-	slices.SortStableFunc(units, func(a, b Unit) int {
-		if (a.ability(d) > 0) != (b.ability(d) > 0) {
-			if a.ability(d) > 0 {
-				return -1
-			}
+	last := func(yes bool) int {
+		if yes {
 			return 1
 		}
-		return cmp.Compare(d.along(a.SOC.Value), d.along(b.SOC.Value))
+		return 0
+	}
+	slices.SortStableFunc(units, func(a, b Unit) int {
+		return cmp.Or(
+			cmp.Compare(last(!p.trusted(v, a.Name)), last(!p.trusted(v, b.Name))),
+			cmp.Compare(last(a.ability(d) <= 0), last(b.ability(d) <= 0)),
+			cmp.Compare(d.along(a.SOC.Value), d.along(b.SOC.Value)))
 	})
 	return units
 }
@@ -109,9 +110,10 @@ func (p *Policy) release(v site) bool {
 	if !lead.nearEnd(p.dir) && p.unservedPolls <= 1 {
 		return false
 	}
-	p.releasedUntil = v.At + distrust*p.Settings.Hold
+	p.releasedUntil = v.At + distrustHolds*p.Settings.Hold
 	p.unservedPolls, p.leaderBound = 0, false
 	clear(p.allowance)
+	clear(p.excess.until)
 	return true
 }
 
@@ -119,7 +121,7 @@ func (p *Policy) release(v site) bool {
 // allowance rises at once and falls after the hold.
 func (p *Policy) allow(v site) {
 	rest := math.Max(p.dir.along(v.needW), 0)
-	for _, u := range v.order(p.dir) {
+	for _, u := range p.order(v, p.dir) {
 		if u.Name == p.lead {
 			rest -= p.Settings.LeadShare * u.ability(p.dir)
 			continue
@@ -149,7 +151,10 @@ func (p *Policy) allow(v site) {
 func (p *Policy) limit(v site, u Unit) (float64, string) {
 	most := math.Max(u.ChargeMaxW, u.DischargeMaxW)
 	overLimit := v.ImportLimitW > 0 && v.Grid.Known && v.Grid.Value > v.ImportLimitW-p.Settings.MarginW
-	if a := p.allowance[u.Name]; a != nil && p.balancing && !overLimit {
+	if a := p.allowance[u.Name]; a != nil && !overLimit {
+		if !p.trusted(v, u.Name) {
+			return a.limitW, fmt.Sprintf("leaves the %v to %s, since it worked beyond the site's need", p.dir, p.lead)
+		}
 		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.lead)
 	}
 	if p.dir == charging {

@@ -11,6 +11,9 @@ import (
 // time may stand still as long as another controller works.
 const longestWait = 30 * time.Minute
 
+// hangUp is how long the end of a connection may take to be seen [wall time].
+const hangUp = 50 * time.Millisecond
+
 // benchClock tells simulated time and lets it pass.
 type benchClock struct {
 	link    *link
@@ -58,9 +61,15 @@ func (c *benchClock) wait(ctx context.Context, d time.Duration) error {
 		done <- c.link.write(c.waitMS.table, c.waitMS.address, c.waitMS.encode(float64(d/time.Millisecond)))
 	}()
 	select {
-	case <-ctx.Done():
-		return ctx.Err()
 	case err := <-done:
 		return err
+	case <-ctx.Done():
+	}
+	// A bench that closes and then stops its controllers has hung up by now.
+	select {
+	case err := <-done:
+		return err
+	case <-time.After(hangUp):
+		return ctx.Err()
 	}
 }

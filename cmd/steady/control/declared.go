@@ -26,6 +26,7 @@ type declaredInverter struct {
 	selfConsumption, followSetpoint uint64 // raw values of the mode
 	modeNow                         uint64
 	modeKnown                       bool
+	reserveSOC                      Reading
 
 	spans       []span
 	gapsRefused bool
@@ -58,10 +59,8 @@ func newDeclaredInverter(d deviceEntry, revert time.Duration) *declaredInverter 
 // plan groups what is polled into as few reads as the gaps allow.
 func (v *declaredInverter) plan(gap uint32) {
 	values := slices.Clone(v.power)
-	for _, r := range []*register{v.soc, v.reserve} {
-		if r != nil {
-			values = append(values, r)
-		}
+	if v.soc != nil {
+		values = append(values, v.soc)
 	}
 	slices.SortFunc(values, func(a, b *register) int {
 		return cmp.Or(cmp.Compare(a.table, b.table), cmp.Compare(a.address, b.address))
@@ -81,7 +80,15 @@ func (v *declaredInverter) plan(gap uint32) {
 	}
 }
 
+// connect reads what only an installer changes.
 func (v *declaredInverter) connect(b bus) error {
+	if v.reserve != nil {
+		words, err := b.read(v.reserve.table, v.reserve.address, v.reserve.size())
+		if err != nil {
+			return err
+		}
+		v.reserveSOC = v.reserve.decode(words)
+	}
 	v.modeKnown = false
 	if v.mode == nil {
 		return nil
@@ -120,8 +127,8 @@ func (v *declaredInverter) poll(b bus, u *Unit) error {
 	if v.soc != nil {
 		u.SOC = readings[v.soc]
 	}
-	if v.reserve != nil && readings[v.reserve].Known {
-		u.ReserveSOC = readings[v.reserve].Value
+	if v.reserveSOC.Known {
+		u.ReserveSOC = v.reserveSOC.Value
 	}
 	u.CanForce = v.forcesByLimit() || v.setpoint != nil
 	return nil
@@ -145,7 +152,7 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 	if err := v.setTimers(b, leaseOf(band, v.revert)); err != nil {
 		return err
 	}
-	forced := band.MinW > 0 && !v.forcesByLimit() && v.setpoint != nil
+	forced := v.followsSetpoint(band)
 	if forced {
 		if err := b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(band.MinW)); err != nil {
 			return err
@@ -161,6 +168,11 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 	return v.setMode(b, forced)
 }
 
+// followsSetpoint tells whether a band is brought about by a setpoint.
+func (v *declaredInverter) followsSetpoint(band Band) bool {
+	return band.MinW > 0 && !v.forcesByLimit() && v.setpoint != nil
+}
+
 // setMode lets the inverter follow its setpoint, or its native loop.
 func (v *declaredInverter) setMode(b bus, forced bool) error {
 	if !v.modeKnown {
@@ -171,7 +183,7 @@ func (v *declaredInverter) setMode(b bus, forced bool) error {
 		mode = v.followSetpoint
 	}
 	if mode == v.modeNow && !forced {
-		return nil
+		return nil // a mode that is not the native one may have lapsed
 	}
 	if err := b.write(v.mode.table, v.mode.address, v.mode.spread(mode)); err != nil {
 		return err
@@ -236,15 +248,28 @@ func (v *declaredInverter) setTimers(b bus, lease time.Duration) error {
 	return nil
 }
 
+// renew writes only the setpoint where nothing else is forgotten.
+func (v *declaredInverter) renew(b bus, band Band, u Unit) error {
+	if v.followsSetpoint(band) && v.setpoint.lastsS > 0 && v.setpoint.needs == nil &&
+		v.chargeLimit.lastsS == 0 && v.dischargeLimit.lastsS == 0 && v.mode.lastsS == 0 {
+		return b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(band.MinW))
+	}
+	return v.limit(b, band, u)
+}
+
 // kept is always so: the limits are not read back. They are renewed in time.
 func (v *declaredInverter) kept(Band, Unit) bool { return true }
 
 func (v *declaredInverter) lease(band Band) time.Duration {
+	if !v.limitable() {
+		return 0
+	}
 	var least time.Duration
-	for _, r := range []*register{v.chargeLimit, v.dischargeLimit, v.setpoint} {
-		if r == nil {
-			continue
-		}
+	written := []*register{v.chargeLimit, v.dischargeLimit}
+	if v.followsSetpoint(band) {
+		written = append(written, v.setpoint)
+	}
+	for _, r := range written {
 		lasts := time.Duration(r.lastsS * float64(time.Second))
 		if r.timer != nil {
 			lasts = leaseOf(band, v.revert)

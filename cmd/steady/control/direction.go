@@ -35,19 +35,19 @@ func (p *Policy) steer(v site) {
 
 	lead, ok := v.unit(p.lead)
 	if !ok || !lead.Power.Known || circulating {
-		p.lead = v.mostActive(p.dir)
+		p.lead = p.mostActive(v, p.dir)
 	}
 	if name, ok := v.uncommanded(); ok {
 		p.lead = name
 	}
 }
 
-// mostActive is the unit that does most of the work in a direction, and of
-// equals the one that could do most.
-func (v site) mostActive(d direction) string {
+// mostActive is the trusted unit that does most of the work in a direction, and
+// of equals the one that could do most.
+func (p *Policy) mostActive(v site, d direction) string {
 	var best Unit
 	for _, u := range v.Units {
-		if !u.Power.Known {
+		if !u.Power.Known || !p.trusted(v, u.Name) {
 			continue
 		}
 		if best.Name == "" || d.along(u.Power.Value) > d.along(best.Power.Value) ||

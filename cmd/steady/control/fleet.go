@@ -61,6 +61,7 @@ func (v *battery) obey(now, period time.Duration, log func(string)) {
 		return
 	}
 	free := v.want.free(v.unit)
+	write := v.inverter.limit
 	if v.sent && v.inverter.kept(v.want, v.unit) {
 		lease := v.inverter.lease(v.want)
 		due := now-v.sentAt >= renewEvery
@@ -70,8 +71,9 @@ func (v *battery) obey(now, period time.Duration, log func(string)) {
 		if free || !due {
 			return
 		}
+		write = v.inverter.renew
 	}
-	err := v.inverter.limit(v.bus, v.want, v.unit)
+	err := write(v.bus, v.want, v.unit)
 	if err == nil {
 		v.sent, v.sentAt, v.pause, v.retryAt = true, now, 0, 0
 		if v.refused {

@@ -2,11 +2,13 @@ package control
 
 import "math"
 
-// A live meter is never still: its noise alone moves the last digit. One that
-// tells the same for a minute while the batteries move is frozen.
+// Near zero, where the native loops keep it, a coarse meter may well tell the
+// same for minutes. One that tells the same flow away from zero for a minute,
+// while the batteries move, is frozen.
 const (
 	frozenPolls = 6
 	frozenMoveW = 200
+	frozenFlowW = 150
 )
 
 // frozenGuard takes a grid meter for unknown while it is frozen.
@@ -43,4 +45,6 @@ func (f *frozenGuard) check(s Snapshot) Reading {
 	return s.Grid
 }
 
-func (f *frozenGuard) frozen() bool { return f.moved && f.polls >= frozenPolls }
+func (f *frozenGuard) frozen() bool {
+	return f.moved && f.polls >= frozenPolls && math.Abs(f.valueW) > frozenFlowW
+}

@@ -14,6 +14,9 @@ type inverter interface {
 	// does so after the lease.
 	limit(b bus, band Band, u Unit) error
 
+	// renew writes again what the device would forget.
+	renew(b bus, band Band, u Unit) error
+
 	// kept tells whether the last poll has shown that the band still holds.
 	kept(band Band, u Unit) bool
 

@@ -135,10 +135,10 @@ func (p *plant) avoidableW() float64 {
 	load := p.loadW(float64(p.step-1) * plantStep)
 	lo, hi := 0.0, 0.0
 	for _, v := range p.inverters {
-		if v.soc > v.reserve+0.001 {
+		if v.soc > v.reserve {
 			lo -= v.ratingW
 		}
-		if v.soc < 0.999 {
+		if v.soc < 1 {
 			hi += v.ratingW
 		}
 	}

@@ -30,6 +30,7 @@ type Policy struct {
 	unservedLeadW float64       // what it did at the last of them [W]
 	releasedUntil time.Duration // balancing does not limit anybody until then
 	allowance     map[string]*allowance
+	excess        excess
 
 	slot slot
 
@@ -103,6 +104,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 		p.opposedSince = never
 		p.bands = map[string]Band{}
 		p.allowance = map[string]*allowance{}
+		p.excess.until = map[string]time.Duration{}
 	}
 
 	wanted := map[string]Band{}
@@ -113,6 +115,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 	} else {
 		p.slot = slot{}
 		p.steer(v)
+		p.watch(v)
 		p.balance(v)
 		p.share(v, wanted, why)
 	}

@@ -328,6 +328,57 @@ var _ = Describe("the cheap slot", func() {
 	})
 })
 
+var _ = Describe("a unit that works beyond the site's need", func() {
+	// The load is 1000 W and south, whose meter is frozen, gives 3600 W.
+	It("is held after two polls, and the other does the work", func() {
+		d := newDesk()
+		d.poll(0, 0, -1000)
+		d.poll(-2600, 0, -3600)
+		Expect(d.bands["south"]).To(Equal(southFree))
+		d.poll(-2600, 0, -3600)
+		Expect(d.bands).To(Equal(map[string]Band{"north": northFree, "south": still}))
+	})
+
+	It("is not suspected while it gives way", func() {
+		d := newDesk()
+		d.poll(0, 0, -3600)
+		d.poll(-2600, 0, -3600)
+		d.poll(-2000, 0, -3000)
+		Expect(d.bands["south"]).To(Equal(southFree))
+	})
+
+	It("still helps when the other cannot do it all", func() {
+		d := newDesk()
+		d.poll(0, 0, -1000)
+		d.poll(-2600, 0, -3600)
+		d.poll(-2600, 0, -3600)
+		d.poll(2000, -5000, 0) // 7000 W are needed, 80 % of 5000 W are counted on
+		Expect(d.bands["south"]).To(Equal(Band{-3240, 0}))
+	})
+
+	It("is trusted again after ten holds", func() {
+		d := newDesk()
+		d.poll(0, 0, -1000)
+		d.poll(-2600, 0, -3600)
+		d.poll(-2600, 0, -3600)
+		for range 59 {
+			Expect(d.poll(0, -1000, 0)).To(BeEmpty())
+		}
+		d.poll(0, -1000, 0)
+		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+	})
+
+	It("is put up with where it is the only one", func() {
+		d := newDesk()
+		d.units = d.units[:1]
+		for range 5 {
+			d.units[0].Power = Known(-3600)
+			d.show(Known(-2600))
+		}
+		Expect(d.bands["north"]).To(Equal(northFree))
+	})
+})
+
 var _ = Describe("a frozen grid meter", func() {
 	It("is not believed after a minute in which batteries moved", func() {
 		d := newDesk()
@@ -339,10 +390,14 @@ var _ = Describe("a frozen grid meter", func() {
 		Expect(d.policy.GridFrozen()).To(BeFalse())
 	})
 
-	It("is not suspected while nothing moves", func() {
+	It("is not suspected while nothing moves, nor near zero, where the loops keep it", func() {
 		d := newDesk()
 		for range 50 {
-			d.poll(0, -500, 0)
+			d.poll(-1000, 5000, 3600)
+			Expect(d.policy.GridFrozen()).To(BeFalse())
+		}
+		for i := range 50 {
+			d.poll(0, -50*float64(i), 0)
 			Expect(d.policy.GridFrozen()).To(BeFalse())
 		}
 	})

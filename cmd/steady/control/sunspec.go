@@ -180,6 +180,9 @@ func (s *sunspecInverter) limit(b bus, band Band, u Unit) error {
 	return b.write("holding", control, []uint16{limitBoth})
 }
 
+// renew writes the rates, which starts their revert time anew.
+func (s *sunspecInverter) renew(b bus, band Band, u Unit) error { return s.limit(b, band, u) }
+
 func (s *sunspecInverter) kept(band Band, u Unit) bool {
 	control, ok := s.battery.word(storageControl)
 	if !ok {

@@ -2,6 +2,7 @@ package control
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -120,14 +121,14 @@ func (s *supervisor) run(ctx context.Context) error {
 		s.now = now
 		s.poll()
 		// Polls keep to multiples of the period, however long the last one took.
-		if err := s.clock.wait(ctx, s.period-now%s.period); err != nil {
-			if ctx.Err() != nil {
-				s.release()
-				return nil
-			}
-			if isRefusal(err) {
-				return fmt.Errorf("the bench clock refuses to wait: %w", err)
-			}
+		err = s.clock.wait(ctx, s.period-now%s.period)
+		switch {
+		case ctx.Err() != nil && (err == nil || errors.Is(err, ctx.Err())):
+			s.release()
+			return nil
+		case isRefusal(err):
+			return fmt.Errorf("the bench clock refuses to wait: %w", err)
+		case err != nil:
 			s.say("bench closed")
 			return nil
 		}

@@ -2,92 +2,107 @@ package physics
 
 // Array is the runtime state of one PV array with its inverter.
 //
-// The DC power under the sky without its clouds is worked out at knots of one minute and is
-// linear between them; a cloud's factor multiplies it in each tick, and the
-// inverter clips at its rating:
+// The DC power under the sky without its clouds is worked out at knots, every minute and at each
+// point of a measured irradiance, and is linear between them; a cloud's factor
+// multiplies it in each tick; the inverter converts and clips:
 //
-//	P_dc = PeakW x (1 - LossFraction) x G/1000 x (1 + TempCoeffPerK (Tc - 25))
-//	Tc   = AmbientTempC + G/800 x (NoctTempC - 20)
+//	P_dc = (1 - LossFraction) x PVWattsLowLightDC(G, CellTemperature(G))
+//	P_ac = min(P_dc, RatingW), or PVWattsAC where RatedEfficiency is given
 //
-// with G the plane-of-array irradiance [W/m2]. Sources: A. P. Dobos, PVWatts Version 5
-// Manual, NREL/TP-6A20-62641, 2014 (DC power); the nominal-operating-cell-temperature
-// model, IEC 61215 (cell temperature; from memory). Part-load efficiency is in LossFraction
-// and not modelled apart.
+// with G the irradiance on the plane [W/m2]. A cloud that passes does not change the cells'
+// temperature, the share of diffuse light or the loss at low light.
 type Array struct {
 	PowerW   float64 // AC power at the end of the tick [W], <= 0
 	MeanW    float64 // mean over the tick [W], <= 0
 	EnergyWh Sum     // produced [Wh], >= 0
 
-	par            ArrayParams
-	feeder         int
-	phases         Phases
-	hours          float64
-	knotMS         int64 // time of the knot before now
-	knotW, perMS   float64
-	nextW          float64
-	irradiance     []IrradiancePoint
-	irradianceFrom int
-	site           *SkyParams
+	par    ArrayParams
+	feeder int
+	phases Phases
+	hours  float64
+	site   *SkyParams
+	sun    sunTrack
+	// The knots around now.
+	knotMS, nextMS int64
+	knotW, nextW   float64
+	// measured counts the points of the measured irradiance up to the later knot.
+	measured int
 }
 
 const knotEveryMS = 60_000
 
 func newArray(p ArrayParams, s *Site) Array {
 	a := Array{
-		par: p, feeder: p.Feeder, phases: p.Phases,
-		hours: float64(s.StepMS) / 3.6e6, irradiance: s.Sky.Irradiance, site: &s.Sky,
+		par: p, feeder: p.Feeder, phases: p.Phases, hours: float64(s.StepMS) / 3.6e6,
+		site: &s.Sky, sun: newSunTrack(&s.Sky),
 	}
 	a.nextW = a.clearDC(0)
-	a.knotMS = -knotEveryMS
 	a.advance(0)
 	return a
 }
 
-// ghi returns the horizontal irradiance at an instant that never goes back.
-func (a *Array) ghi(ms int64, elevationDeg float64) float64 {
-	pts := a.irradiance
-	if len(pts) == 0 {
-		return ClearSkyGHI(elevationDeg)
+// measuredGHI returns the measured irradiance at an instant that never goes back.
+func (a *Array) measuredGHI(ms int64) float64 {
+	pts := a.site.Irradiance
+	for a.measured < len(pts) && pts[a.measured].AtMS <= ms {
+		a.measured++
 	}
-	for a.irradianceFrom+1 < len(pts) && pts[a.irradianceFrom+1].AtMS <= ms {
-		a.irradianceFrom++
+	if a.measured == 0 {
+		return pts[0].GHI
 	}
-	p := pts[a.irradianceFrom]
-	if ms <= p.AtMS || a.irradianceFrom+1 == len(pts) {
+	p := pts[a.measured-1]
+	if a.measured == len(pts) {
 		return p.GHI
 	}
-	q := pts[a.irradianceFrom+1]
+	q := pts[a.measured]
 	return p.GHI + float64((q.GHI-p.GHI)*float64(ms-p.AtMS))/float64(q.AtMS-p.AtMS)
 }
 
 // clearDC returns the DC power at an instant without the clouds of the story [W].
 func (a *Array) clearDC(ms int64) float64 {
-	elevation, azimuth := SunPosition(a.site.StartUnixS+ms/1000, a.site.LatitudeDeg, a.site.LongitudeDeg)
-	g := PlaneOfArray(a.ghi(ms, elevation), elevation, azimuth, a.par.TiltDeg, a.par.AzimuthDeg, a.par.GroundAlbedo)
-	cell := 25.0
-	if a.par.NoctTempC != 0 {
-		cell = a.par.AmbientTempC + float64(g*(a.par.NoctTempC-20))/800
+	sun, au := a.sun.at(float64(a.site.StartUnixS) + float64(ms)/1000)
+	extra := solarConstant / float64(au*au)
+	var r Irradiance
+	if len(a.site.Irradiance) > 0 {
+		r = SplitErbs(a.measuredGHI(ms), sun.ApparentDeg, extra)
+	} else {
+		r = a.site.clear(&sun, extra)
 	}
-	factor := 1 + float64(a.par.TempCoeffPerK*(cell-25))
-	return a.par.PeakW * (1 - a.par.LossFraction) * (g / 1000) * factor
+	if r.GHI <= 0 {
+		return 0
+	}
+	p := &a.par
+	plane := Plane{TiltDeg: p.TiltDeg, FacingDeg: p.AzimuthDeg, GroundShare: p.GroundAlbedo}
+	g := plane.Global(r, a.site.Diffuse, sun.ApparentDeg, sun.AzimuthDeg, extra)
+	cell := 25.0
+	if p.NoctTempC != 0 {
+		cell = CellTemperature(g, p.AmbientTempC, p.NoctTempC)
+	}
+	return (1 - p.LossFraction) * PVWattsLowLightDC(g, cell, p.PeakW, p.TempCoeffPerK, p.LowLight, true)
 }
 
 // advance moves to the knots around the instant ms.
 func (a *Array) advance(ms int64) {
-	for ms >= a.knotMS+knotEveryMS {
-		a.knotMS += knotEveryMS
-		a.knotW = a.nextW
-		a.nextW = a.clearDC(a.knotMS + knotEveryMS)
-		a.perMS = (a.nextW - a.knotW) / knotEveryMS
+	for ms >= a.nextMS {
+		a.knotMS, a.knotW = a.nextMS, a.nextW
+		a.nextMS = (floorDiv(a.knotMS, knotEveryMS) + 1) * knotEveryMS
+		if pts := a.site.Irradiance; a.measured < len(pts) {
+			a.nextMS = min(a.nextMS, pts[a.measured].AtMS)
+		}
+		a.nextW = a.clearDC(a.nextMS)
 	}
 }
 
 // output returns the AC power at the instant ms [W], >= 0.
 func (a *Array) output(ms int64, factor float64) float64 {
 	a.advance(ms)
-	dc := (a.knotW + float64(a.perMS*float64(ms-a.knotMS))) * factor
+	dc := a.knotW + float64((a.nextW-a.knotW)*float64(ms-a.knotMS))/float64(a.nextMS-a.knotMS)
+	dc *= factor
 	if dc <= a.par.StartSwitchedW {
 		return 0
+	}
+	if e := a.par.RatedEfficiency; e > 0 {
+		return PVWattsAC(dc, a.par.RatingW/e, e)
 	}
 	return min(dc, a.par.RatingW)
 }

@@ -146,6 +146,11 @@ type ArrayParams struct {
 	NoctTempC      float64 // nominal operating cell temperature [degC]; 0 means cells at 25 degC
 	GroundAlbedo   float64 // reflected share of the ground [1]
 	StartSwitchedW float64 // DC power under which the inverter sleeps [W]
+	// LowLight is what the cells fall short of at 200 W/m2, as a share of the peak [1]; 0 means nothing.
+	LowLight float64
+	// RatedEfficiency is the inverter's efficiency at its rating [1]: its losses then follow the
+	// part-load curve of PVWattsAC. 0 means that they are in LossFraction.
+	RatedEfficiency float64
 }
 
 // LoadKind says how a load behaves in time.
@@ -210,6 +215,13 @@ type SkyParams struct {
 	LatitudeDeg  float64 // north positive [deg]
 	LongitudeDeg float64 // east positive [deg]
 	StartUnixS   int64   // the start of the run, seconds since 1970-01-01 UTC
+	AltitudeM    float64 // above sea level [m]
+
+	ClearSky       ClearSkyModel   // the sky without clouds, where Irradiance is empty
+	LinkeTurbidity float64         // of IneichenPerez [1]; 0 means 3
+	AerosolDepth   float64         // of SimplifiedSolis, optical depth at 700 nm [1]; 0 means 0.1
+	WaterCM        float64         // of SimplifiedSolis, precipitable water [cm]; 0 means 1
+	Diffuse        SkyDiffuseModel // from where diffuse light comes
 	// Irradiance, if not empty, is the measured global horizontal irradiance and
 	// replaces the clear sky. Between its points the value is linear.
 	Irradiance []IrradiancePoint
@@ -322,6 +334,8 @@ func (s *Site) check() error {
 		within(a.Name, "tilt", a.TiltDeg, 0, 90)
 		within(a.Name, "azimuth", a.AzimuthDeg, 0, 360)
 		within(a.Name, "loss", a.LossFraction, 0, 1)
+		within(a.Name, "loss at low light", a.LowLight, 0, 0.05)
+		within(a.Name, "rated efficiency", a.RatedEfficiency, 0, 1)
 	}
 	for _, l := range s.Loads {
 		feeder(l.Name, l.Feeder)
@@ -349,6 +363,10 @@ func (s *Site) check() error {
 		whole(c.Name, "response", c.ResponseS)
 		atLeast(c.Name, "ramp", c.RampAps, 0)
 	}
+	within("sky", "altitude", s.Sky.AltitudeM, -500, 9000)
+	within("sky", "turbidity", s.Sky.LinkeTurbidity, 0, 20)
+	within("sky", "aerosol depth", s.Sky.AerosolDepth, 0, 0.45)
+	within("sky", "precipitable water", s.Sky.WaterCM, 0, 10)
 	for i := 1; i < len(s.Sky.Irradiance); i++ {
 		if s.Sky.Irradiance[i].AtMS <= s.Sky.Irradiance[i-1].AtMS {
 			bad("irradiance point %d is not later than the one before it", i+1)

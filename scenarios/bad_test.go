@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -79,6 +80,26 @@ var _ = Describe("bad input", func() {
 			_, err := parseScenario("deep.yaml", []byte(text))
 			Expect(err).To(MatchError(ContainSubstring("very deep nesting")))
 		}
+	})
+
+	It("is refused when one mapping has more keys than the parser can take in time", func() {
+		var text strings.Builder
+		for i := range maxKeys + 1 {
+			fmt.Fprintf(&text, "k%d: 1\n", i)
+		}
+		_, err := parseScenario("wide.yaml", []byte(text.String()))
+		Expect(err).To(MatchError(ContainSubstring("found very many keys, wanted at most 4000 on one level")))
+	})
+
+	It("is not mistaken for such when it is a long list", func() {
+		var text strings.Builder
+		text.WriteString(shortHead + "sky:\n  measured:\n")
+		for i := range 3 * maxKeys {
+			fmt.Fprintf(&text, "    - at: %d s\n      ghi: 5 W/m2\n", i)
+		}
+		s, err := parseScenario("long.yaml", []byte(text.String()))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(s.Site.Plant.Sky.Irradiance).To(HaveLen(3 * maxKeys))
 	})
 
 	It("is named with what is near when a built-in is asked for", func() {

@@ -48,6 +48,9 @@ type Options struct {
 	// StallTimeout is how long, on the wall clock, it may take from one wait to the next,
 	// 20 seconds by default.
 	StallTimeout time.Duration
+	// Expect says that a controller is to come: in real pace too, the run ends when none has connected
+	// within StartTimeout.
+	Expect bool
 	// Endless lets a run in real pace go on after the scenario's end.
 	Endless bool
 	// Observe is called after each tick, in order, while the plant stands still.
@@ -87,7 +90,6 @@ type Bench struct {
 	waits    waits
 	over     chan struct{} // closed when the run ends
 	overOnce sync.Once
-	connects int // connections seen by any server, for a controller that never came
 }
 
 // New builds the plant and opens the ports. Nothing moves before Run.

@@ -119,6 +119,7 @@ func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
 	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
 	timer := time.NewTimer(0)
 	defer timer.Stop()
+	expect := b.options.Expect
 	for {
 		b.mutex.Lock()
 		done := b.plant.TimeMS() >= b.endMS && !b.options.Endless
@@ -126,6 +127,11 @@ func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
 		b.mutex.Unlock()
 		if done {
 			return nil
+		}
+		if expect && time.Since(start) > b.options.StartTimeout {
+			if expect = !b.heard(); expect {
+				return b.stalled()
+			}
 		}
 		timer.Reset(time.Until(start.Add(time.Duration(tick+1) * step)))
 		select {
@@ -169,7 +175,7 @@ func (b *Bench) stalled() error {
 	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time: nothing for %v", b.now(), b.options.StallTimeout)}
 }
 
-// heard says whether any client has connected. The caller holds the mutex.
+// heard says whether any client has connected.
 func (b *Bench) heard() bool {
 	for _, s := range b.servers {
 		if s.Stats().Accepted > 0 {

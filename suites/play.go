@@ -38,6 +38,9 @@ type Options struct {
 	Log io.Writer
 	// Reproduce is the command that repeats the run, for the verdict.
 	Reproduce string
+	// Patience is how long on the wall clock the controller may take to its first wait, and from
+	// one wait to the next; 0 is the bench's default.
+	Patience time.Duration
 	// Progress is called about every simulated minute with the simulated time.
 	Progress func(at time.Duration)
 }
@@ -67,7 +70,8 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		pace = emulator.Free // nobody waits, and nobody reads
 	}
 	bench, err := emulator.New(sc, emulator.Options{
-		Pace: pace,
+		Pace: pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
+		Expect: len(opt.Controller.Command) > 0,
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
 			rec.Step(t.Plant)
@@ -99,7 +103,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		return nil, err
 	}
 	out.Parquet = file.Bytes()
-	out.Run = describe(out, opt, bench.Plant(), gone)
+	out.Run = verdict.New(describe(out, opt, bench.Plant(), gone)).Runs[0]
 	return out, nil
 }
 

@@ -52,7 +52,7 @@ func RunSpecs(ctx context.Context, strict bool, cases ...Case) Report {
 // WriteJUnit writes a suite's report as JUnit XML without the times and places of this machine,
 // so that equal runs give equal bytes.
 func WriteJUnit(path string, r Report) error {
-	r.SuitePath = ""
+	r.SuitePath, r.SuiteConfig.RandomSeed = "", 0
 	r.StartTime, r.EndTime, r.RunTime = time.Time{}, time.Time{}, 0
 	specs := make(types.SpecReports, 0, len(r.SpecReports))
 	for _, s := range r.SpecReports {

@@ -22,13 +22,14 @@ import (
 
 // check is one call of kilter check.
 type check struct {
-	input   inputs
-	command string
-	policy  string
-	pace    string
-	out     string
-	json    bool
-	strict  bool
+	input    inputs
+	command  string
+	policy   string
+	pace     string
+	out      string
+	json     bool
+	strict   bool
+	patience time.Duration
 
 	controller suites.Controller
 	paceOf     emulator.Pace
@@ -53,6 +54,7 @@ func newCheck() *cobra.Command {
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
+	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait, and from one to the next")
 	c.input.flags(cmd)
 	return cmd
 }
@@ -125,7 +127,7 @@ func (c *check) choose(policyGiven bool) error {
 
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{
-		Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at,
+		Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
 	}
 	var log bytes.Buffer
 	opt.Log = &log

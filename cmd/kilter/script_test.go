@@ -1,0 +1,69 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite the expected texts in testdata/script")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"kilter": func() { os.Exit(execute(context.Background(), os.Args[1:])) },
+	})
+}
+
+// TestScripts plays the command line: one text file a behaviour, under testdata/script.
+func TestScripts(t *testing.T) {
+	bad, err := filepath.Abs("../../testdata")
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:           "testdata/script",
+		UpdateScripts: *update,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("TESTDATA", bad)
+			e.Setenv("KILTER_DATA", os.Getenv("KILTER_DATA"))
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits": exits,
+		},
+		Condition: func(cond string) (bool, error) {
+			if cond == "measured" { // the measured sky is at hand
+				return os.Getenv("KILTER_DATA") != "", nil
+			}
+			return false, errors.New("unknown condition")
+		},
+	})
+}
+
+// exits runs a command and asserts its exit code: exits 2 kilter lint x.yaml. Its output is
+// kept for stdout and stderr as exec keeps it.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	err = ts.Exec(args[1], args[2:]...)
+	got := 0
+	var failed *exec.ExitError
+	if errors.As(err, &failed) {
+		got = failed.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if got != want {
+		ts.Fatalf("exit code %d, want %d", got, want)
+	}
+}

@@ -16,8 +16,13 @@ type allowance struct {
 }
 
 // allowanceSteps is into how many steps a rating is divided for allowances:
-// coarse, so that they are rarely written.
-const allowanceSteps = 10
+// coarse, so that they are rarely written. One that is too large by
+// allowanceSlack steps falls at once, together with the load; else it falls one
+// step a hold, so that grid flow hardly notices.
+const (
+	allowanceSteps = 20
+	allowanceSlack = 5
+)
 
 // followingRise is by how much of its ability the first unit must have risen
 // since the last poll to count as one that follows.
@@ -44,7 +49,7 @@ func (p *Policy) balance(v site) {
 		clear(p.allowance)
 		return
 	}
-	if v.circulatingW > p.Settings.CirculatingAboveW {
+	if v.circulatingW > p.Settings.CirculatingAboveW && len(p.assists) == 0 {
 		// The one that is to work first leads even so, but not the wrong way.
 		p.leaderBound = true
 	}
@@ -117,8 +122,7 @@ func (p *Policy) release(v site) bool {
 	return true
 }
 
-// allow gives each unit after the first what those before it leave over. An
-// allowance rises at once and falls after the hold.
+// allow gives each unit after the first what those before it leave over.
 func (p *Policy) allow(v site) {
 	rest := math.Max(p.dir.along(v.needW), 0)
 	for _, u := range p.order(v, p.dir) {
@@ -135,12 +139,12 @@ func (p *Policy) allow(v site) {
 		step := math.Max(u.ChargeMaxW, u.DischargeMaxW) / allowanceSteps
 		want := math.Min(math.Ceil(math.Max(rest, 0)/step)*step, math.Max(u.ChargeMaxW, u.DischargeMaxW))
 		switch {
-		case want >= a.limitW:
+		case want >= a.limitW, want <= a.limitW-allowanceSlack*step:
 			a.limitW, a.lowerSince = want, never
 		case a.lowerSince == never:
 			a.lowerSince = v.At
 		case v.At-a.lowerSince >= p.Settings.Hold:
-			a.limitW, a.lowerSince = want, never
+			a.limitW, a.lowerSince = a.limitW-step, never
 		}
 		rest -= p.Settings.LeadShare * math.Min(able, a.limitW)
 	}

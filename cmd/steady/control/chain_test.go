@@ -184,7 +184,7 @@ var _ = Describe("a declared inverter", func() {
 		Expect(v.connect(m)).To(Succeed())
 		var u Unit
 		Expect(v.poll(m, &u)).To(Succeed())
-		Expect(u.CanForce).To(BeTrue())
+		Expect(u.CanCharge && u.CanDischarge).To(BeTrue())
 		Expect(v.limit(m, Band{1500, 1500}, u)).To(Succeed())
 		Expect(m.holding[1]).To(Equal(uint16(5))) // bit 0 is left alone, bits 1 and 2 read 4
 		Expect(int16(m.holding[4])).To(Equal(int16(-1500)))

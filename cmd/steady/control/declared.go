@@ -130,7 +130,8 @@ func (v *declaredInverter) poll(b bus, u *Unit) error {
 	if v.reserveSOC.Known {
 		u.ReserveSOC = v.reserveSOC.Value
 	}
-	u.CanForce = v.forcesByLimit() || v.setpoint != nil
+	u.CanCharge = v.setpoint != nil || negative(v.dischargeLimit)
+	u.CanDischarge = v.setpoint != nil || negative(v.chargeLimit)
 	return nil
 }
 
@@ -139,10 +140,8 @@ func (v *declaredInverter) limitable() bool {
 	return v.chargeLimit != nil && v.dischargeLimit != nil && v.chargeLimit.writable && v.dischargeLimit.writable
 }
 
-// forcesByLimit tells whether a negative discharge limit makes it charge.
-func (v *declaredInverter) forcesByLimit() bool {
-	return v.dischargeLimit != nil && v.dischargeLimit.lowest() < 0
-}
+// negative tells whether a limit of one direction can force the other.
+func negative(limit *register) bool { return limit != nil && limit.lowest() < 0 }
 
 func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 	if !v.limitable() {
@@ -154,7 +153,7 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 	}
 	forced := v.followsSetpoint(band)
 	if forced {
-		if err := b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(band.MinW)); err != nil {
+		if err := b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band))); err != nil {
 			return err
 		}
 		written = append(written, v.setpoint)
@@ -170,8 +169,12 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 
 // followsSetpoint tells whether a band is brought about by a setpoint.
 func (v *declaredInverter) followsSetpoint(band Band) bool {
-	return band.MinW > 0 && !v.forcesByLimit() && v.setpoint != nil
+	byLimit := band.MinW > 0 && negative(v.dischargeLimit) || band.MaxW < 0 && negative(v.chargeLimit)
+	return band.forced() && !byLimit && v.setpoint != nil
 }
+
+// setpointOf is the power within a band that is closest to 0 W.
+func setpointOf(band Band) float64 { return clamp(0, band.MinW, band.MaxW) }
 
 // setMode lets the inverter follow its setpoint, or its native loop.
 func (v *declaredInverter) setMode(b bus, forced bool) error {
@@ -194,12 +197,8 @@ func (v *declaredInverter) setMode(b bus, forced bool) error {
 
 // writeLimits writes both limits, in one request where they stand side by side.
 func (v *declaredInverter) writeLimits(b bus, band Band) error {
-	out := -band.MinW
-	if !v.forcesByLimit() {
-		out = math.Max(out, 0)
-	}
 	c, d := v.chargeLimit, v.dischargeLimit
-	charge, discharge := c.encode(math.Max(band.MaxW, 0)), d.encode(out)
+	charge, discharge := c.encode(math.Max(band.MaxW, c.lowest())), d.encode(math.Max(-band.MinW, d.lowest()))
 	if c.table == d.table && c.address+c.size() == d.address {
 		return b.write(c.table, c.address, append(charge, discharge...))
 	}
@@ -252,7 +251,7 @@ func (v *declaredInverter) setTimers(b bus, lease time.Duration) error {
 func (v *declaredInverter) renew(b bus, band Band, u Unit) error {
 	if v.followsSetpoint(band) && v.setpoint.lastsS > 0 && v.setpoint.needs == nil &&
 		v.chargeLimit.lastsS == 0 && v.dischargeLimit.lastsS == 0 && v.mode.lastsS == 0 {
-		return b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(band.MinW))
+		return b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band)))
 	}
 	return v.limit(b, band, u)
 }

@@ -33,14 +33,29 @@ func (p *Policy) steer(v site) {
 		}
 	}
 
+	p.elect(v, circulating && len(p.assists) == 0)
+}
+
+// elect lets another unit lead when the leader works the wrong way, or has not
+// answered for a while. One that has just fallen silent goes on working, so it
+// keeps the lead: two free units would drift apart, and nobody could see it.
+func (p *Policy) elect(v site, circulating bool) {
 	lead, ok := v.unit(p.lead)
-	if !ok || !lead.Power.Known || circulating {
+	switch {
+	case !ok || circulating:
+		p.lead = p.mostActive(v, p.dir)
+	case lead.Power.Known:
+		p.leadSeen = v.At
+	case v.At-p.leadSeen >= silentHolds*p.Settings.Hold:
 		p.lead = p.mostActive(v, p.dir)
 	}
 	if name, ok := v.uncommanded(); ok {
 		p.lead = name
 	}
 }
+
+// silentHolds is for how many holds a silent leader is waited for.
+const silentHolds = 10
 
 // mostActive is the trusted unit that does most of the work in a direction, and
 // of equals the one that could do most.

@@ -26,7 +26,7 @@ func (p *Policy) watch(v site) {
 	e := &p.excess
 	much := v.unservedW(-p.dir) > p.Settings.UnservedAboveW && p.dir.along(v.totalW) > p.Settings.UnservedAboveW
 	worker, ok := v.unit(p.mostActive(v, p.dir))
-	if !much || !ok {
+	if !much || !ok || len(p.assists) > 0 {
 		e.polls = 0
 		return
 	}

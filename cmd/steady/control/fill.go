@@ -75,7 +75,7 @@ func (p *Policy) fill(v site, wanted map[string]Band, why map[string]string) {
 		case share < 0:
 			wanted[u.Name] = Band{MinW: share, MaxW: 0}
 			why[u.Name] = "helps to keep import under its limit in the cheap slot"
-		case u.CanForce:
+		case u.CanCharge:
 			wanted[u.Name] = Band{MinW: share, MaxW: share}
 			why[u.Name] = fmt.Sprintf("charges in the cheap slot; the import limit leaves %.0f W for all", s.totalW)
 		default:

@@ -28,9 +28,12 @@ type inverter interface {
 // nobody watches any more could blow the main fuse; a blocked direction cannot.
 const forcedShare = 5
 
+// forced tells whether a band makes the unit work whatever its loop would do.
+func (band Band) forced() bool { return band.MinW > 0 || band.MaxW < 0 }
+
 // leaseOf is how long a device is asked to keep a band, in whole seconds.
 func leaseOf(band Band, lease time.Duration) time.Duration {
-	if band.MinW > 0 && lease > 0 {
+	if band.forced() && lease > 0 {
 		return max(lease/forcedShare, time.Second).Round(time.Second)
 	}
 	return lease

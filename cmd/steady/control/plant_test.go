@@ -104,7 +104,7 @@ func (p *plant) snapshot() Snapshot {
 	s := Snapshot{At: p.now(), ImportLimitW: 18000,
 		Grid: Known(math.Round(p.flow(3) + p.noiseW*p.noise.NormFloat64()))}
 	for _, v := range p.inverters {
-		s.Units = append(s.Units, Unit{Name: v.name, Commanded: true, CanForce: true,
+		s.Units = append(s.Units, Unit{Name: v.name, Commanded: true, CanCharge: true, CanDischarge: true,
 			ChargeMaxW: v.ratingW, DischargeMaxW: v.ratingW, CapacityWh: v.capacityWh, ReserveSOC: v.reserve,
 			Power: Known(math.Round(v.outputW)), SOC: Known(math.Round(v.soc*1000) / 1000)})
 	}

@@ -18,9 +18,10 @@ const never = time.Duration(-1)
 type Policy struct {
 	Settings Settings
 
-	started bool
-	dir     direction
-	lead    string
+	started  bool
+	dir      direction
+	lead     string
+	leadSeen time.Duration // when it answered last
 
 	opposedSince time.Duration // since when the site has needed the other direction
 	opposedPolls int
@@ -35,6 +36,10 @@ type Policy struct {
 	slot slot
 
 	leaderBound bool // the leader too may only work in the site's direction
+
+	assists   map[string]*assist
+	assistDir direction
+	lag       lag
 
 	grid frozenGuard
 
@@ -104,6 +109,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 		p.opposedSince = never
 		p.bands = map[string]Band{}
 		p.allowance = map[string]*allowance{}
+		p.assists = map[string]*assist{}
 		p.excess.until = map[string]time.Duration{}
 	}
 
@@ -117,6 +123,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 		p.steer(v)
 		p.watch(v)
 		p.balance(v)
+		p.help(v)
 		p.share(v, wanted, why)
 	}
 	return p.changes(v, wanted, why)
@@ -129,15 +136,13 @@ func (p *Policy) GridFrozen() bool { return p.grid.frozen() }
 func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 	for _, u := range v.Units {
 		switch {
-		case !u.Power.Known:
-			// Nothing is known of it: it is left to its native loop, which is
-			// the state that a supervisor may always leave behind.
-			wanted[u.Name], why[u.Name] = u.free(), "released, since it does not answer"
 		case u.Name == p.lead && p.leaderBound && u.Commanded:
 			wanted[u.Name] = u.within(p.dir, math.Max(u.ChargeMaxW, u.DischargeMaxW))
 			why[u.Name] = "leads, but not the wrong way, since power circulated"
 		case u.Name == p.lead:
 			wanted[u.Name], why[u.Name] = u.free(), "leads"
+		case p.assists[u.Name] != nil:
+			wanted[u.Name], why[u.Name] = p.driven(v, u, p.assists[u.Name])
 		default:
 			limit, reason := p.limit(v, u)
 			wanted[u.Name], why[u.Name] = u.within(p.dir, limit), reason

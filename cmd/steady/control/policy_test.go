@@ -20,7 +20,7 @@ type desk struct {
 
 func newDesk() *desk {
 	unit := func(name string, ratingW, capacityWh float64) Unit {
-		return Unit{Name: name, Commanded: true, CanForce: true, ChargeMaxW: ratingW, DischargeMaxW: ratingW,
+		return Unit{Name: name, Commanded: true, CanCharge: true, CanDischarge: true, ChargeMaxW: ratingW, DischargeMaxW: ratingW,
 			CapacityWh: capacityWh, ReserveSOC: 0.1, SOC: Known(0.5)}
 	}
 	return &desk{policy: supervised(), limitW: 18000, bands: map[string]Band{},
@@ -144,12 +144,23 @@ var _ = Describe("the direction", func() {
 		Expect(d.bands["north"]).To(Equal(Band{-5000, 0}))
 	})
 
-	It("releases a unit that does not answer, and lets the other lead", func() {
+	It("waits for a leader that falls silent, since it goes on working", func() {
 		d.poll(0, -2000, -500)
 		d.units[0].Power, d.units[0].SOC = Reading{}, Reading{}
-		d.units[1].Power = Known(-2500)
+		d.units[1].Power = Known(-500)
+		for range 59 {
+			Expect(d.show(Known(0))).To(BeEmpty())
+		}
 		d.show(Known(0))
-		Expect(d.bands).To(Equal(map[string]Band{"north": northFree, "south": southFree}))
+		Expect(d.bands["south"]).To(Equal(southFree))
+	})
+
+	It("turns at the first poll when a silent leader does not do what is needed", func() {
+		d.poll(0, -2000, -500)
+		d.units[0].Power = Reading{}
+		d.units[1].Power = Known(0)
+		d.show(Known(-1500))
+		Expect(d.bands["south"]).To(Equal(Band{0, 3600}))
 	})
 
 	It("lets a battery lead that it may not command", func() {
@@ -195,7 +206,7 @@ var _ = Describe("states of charge", func() {
 	It("let the other help with what the first leaves over", func() {
 		d.soc(0.6, 0.5)
 		d.poll(0, -1500, 0)
-		d.poll(0, -5000, 0) // 80 % of 5000 W are counted on: 1000 W are left, in steps of 360 W
+		d.poll(0, -5000, 0) // 80 % of 5000 W are counted on: 1000 W are left, in steps of 180 W
 		Expect(d.bands["south"]).To(Equal(Band{-1080, 0}))
 	})
 
@@ -322,7 +333,7 @@ var _ = Describe("the cheap slot", func() {
 	})
 
 	It("only keeps a battery from discharging that it cannot make charge", func() {
-		d.units[1].CanForce = false
+		d.units[1].CanCharge = false
 		d.poll(1000, 0, 0)
 		Expect(d.bands["south"]).To(Equal(Band{0, 3600}))
 	})
@@ -353,7 +364,7 @@ var _ = Describe("a unit that works beyond the site's need", func() {
 		d.poll(-2600, 0, -3600)
 		d.poll(-2600, 0, -3600)
 		d.poll(2000, -5000, 0) // 7000 W are needed, 80 % of 5000 W are counted on
-		Expect(d.bands["south"]).To(Equal(Band{-3240, 0}))
+		Expect(d.bands["south"]).To(Equal(Band{-3060, 0}))
 	})
 
 	It("is trusted again after ten holds", func() {

@@ -22,8 +22,9 @@ func Known(v float64) Reading {
 type Unit struct {
 	Name string
 
-	Commanded bool // the supervisor may narrow its band
-	CanForce  bool // it charges from the grid when its band excludes 0 W
+	Commanded    bool // the supervisor may narrow its band
+	CanCharge    bool // a band above 0 W makes it charge
+	CanDischarge bool // a band below 0 W makes it discharge
 
 	ChargeMaxW    float64 // largest charging power [W]
 	DischargeMaxW float64 // largest discharging power [W]
@@ -56,8 +57,12 @@ func (b Band) String() string {
 	switch {
 	case b.MinW == 0 && b.MaxW == 0:
 		return "holds still"
-	case b.MinW == b.MaxW:
+	case b.MinW == b.MaxW && b.MinW > 0:
 		return fmt.Sprintf("charges %.0f W", b.MinW)
+	case b.MinW > 0:
+		return fmt.Sprintf("charges at least %.0f W", b.MinW)
+	case b.MaxW < 0:
+		return fmt.Sprintf("discharges at least %.0f W", -b.MaxW)
 	case b.MinW >= 0:
 		return fmt.Sprintf("only charges, up to %.0f W", b.MaxW)
 	case b.MaxW <= 0:
@@ -133,6 +138,14 @@ func (u Unit) ability(d direction) float64 {
 		return 0
 	}
 	return u.DischargeMaxW
+}
+
+// drivable tells whether a band can make the unit work in a direction.
+func (u Unit) drivable(d direction) bool {
+	if d == charging {
+		return u.CanCharge
+	}
+	return u.CanDischarge
 }
 
 // nearEnd tells whether the unit may taper in a direction.

@@ -112,7 +112,7 @@ func (s *sunspecInverter) poll(b bus, u *Unit) error {
 	}
 	u.ChargeMaxW = ratingOr(u.ChargeMaxW, s.fullChargeW)
 	u.DischargeMaxW = ratingOr(u.DischargeMaxW, s.fullDischargeW)
-	u.CanForce = true
+	u.CanCharge, u.CanDischarge = true, true
 	return nil
 }
 

@@ -97,6 +97,19 @@ var _ = Describe("two native integrators whose meters disagree", func() {
 		Entry("one inverter alone", func(s *Site) { s.Inverters[1].Loop.Meter = -1 }),
 	)
 
+	It("do not circulate without end where the loops are proportional only or leak (negative controls)", func() {
+		apart := func(leak float64) float64 {
+			s := pair(0.3, 0.3, 10, -10, 1, 500)
+			s.Inverters[0].Loop.Leak, s.Inverters[1].Loop.Leak = leak, leak
+			p := mustNew(s)
+			run(p, 3000)
+			return (p.Inverters[1].PowerW - p.Inverters[0].PowerW) / 2
+		}
+		// The leak balances the drift where leak x D = k (b1 - b2) / 2: 300 W at 1 % a sample, 3 W where all is forgotten.
+		Expect(apart(0.01)).To(BeNumerically("~", 300, 1))
+		Expect(apart(1)).To(BeNumerically("~", 3, 0.1))
+	})
+
 	It("ratchet through those same deadbands as soon as the load moves", func() {
 		s := pair(0.3, 0.3, 10, -10, 1, 1500)
 		s.Inverters[0].Loop.DeadbandW, s.Inverters[1].Loop.DeadbandW = 16, 16

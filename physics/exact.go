@@ -119,10 +119,7 @@ func atan2Deg(y, x float64) float64 {
 	case math.Abs(x) >= math.Abs(y):
 		a := atan(y/x) * deg
 		if x < 0 {
-			if y >= 0 {
-				return a + 180
-			}
-			return a - 180
+			return a + math.Copysign(180, y)
 		}
 		return a
 	}

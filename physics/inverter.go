@@ -76,11 +76,12 @@ type Inverter struct {
 }
 
 // nativeLoop is a sampled integrator: every period it moves the wanted power
-// by gain x (target - reading), against the sign of the error. It never leaks and keeps
-// its state in full precision; either would hide circulating power.
+// by gain x (target - reading). It keeps its state in full precision, and forgets none of
+// it unless it is told to leak; either would hide circulating power.
 type nativeLoop struct {
 	meter                  int
 	gain, target, deadband float64
+	keep                   float64 // what it remembers from one sample to the next [1]
 	periodTicks, nextTick  int64
 	wantW                  float64
 }
@@ -97,7 +98,7 @@ func newInverter(p InverterParams, s *Site) Inverter {
 		hours:   stepS / 3600,
 		loop: nativeLoop{
 			meter: p.Loop.Meter, gain: p.Loop.Gain, target: p.Loop.TargetW,
-			deadband: p.Loop.DeadbandW, nextTick: -1,
+			deadband: p.Loop.DeadbandW, keep: 1 - p.Loop.Leak, nextTick: -1,
 		},
 		lifeTicks:      int64(p.CommandLifeS*1000) / s.StepMS,
 		reconnectTicks: int64(p.ReconnectS*1000) / s.StepMS,
@@ -179,6 +180,7 @@ func (v *Inverter) step(tick int64, meters []Meter) {
 	if tick == v.loop.nextTick {
 		v.loop.nextTick += v.loop.periodTicks
 		if v.Mode == SelfConsumption {
+			want *= v.loop.keep
 			err := meters[v.loop.meter].ReadingW - v.loop.target
 			if err > v.loop.deadband || err < -v.loop.deadband {
 				want -= float64(v.loop.gain * err)

@@ -116,6 +116,7 @@ type LoopParams struct {
 	PhaseS    float64 // the first sample is taken this long after the start [s], less than PeriodS
 	TargetW   float64 // reading that the loop aims at [W, import positive]
 	DeadbandW float64 // readings this close to the target move nothing [W]
+	Leak      float64 // share of its state that it forgets per sample [1]; 0 integrates, 1 is proportional only
 }
 
 // BatteryParams describes a battery by its energy.
@@ -322,6 +323,7 @@ func (s *Site) check() error {
 			whole(v.Name, "loop period", l.PeriodS)
 			whole(v.Name, "loop phase", l.PhaseS)
 			atLeast(v.Name, "loop deadband", l.DeadbandW, 0)
+			within(v.Name, "loop leak", l.Leak, 0, 1)
 			if !(l.PhaseS >= 0 && l.PhaseS < l.PeriodS) {
 				bad("%s: loop phase %g s: must be from 0 to less than the period", v.Name, l.PhaseS)
 			}

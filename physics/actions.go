@@ -44,7 +44,11 @@ type BrokenClouds struct {
 	MeanLastS float64 // mean duration of a cloud [s]
 	MinDepth  float64 // each cloud's depth is drawn between these [1]
 	MaxDepth  float64
-	EdgeS     float64 // time over which each edge passes [s]
+	EdgeS     float64 // time over which each edge passes [s]; the shortest, where MaxEdgeS is longer
+	MaxEdgeS  float64 // each cloud's edge time is drawn up to this [s]; up to EdgeS means that all are alike
+	// MaxEnhancement is the most that a cloud's bright side adds to the irradiance [1]; each cloud's is
+	// drawn between 0 and this.
+	MaxEnhancement float64
 }
 
 // MeterFault is what can befall a meter.

@@ -3,12 +3,11 @@ package physics
 // sky is what stands between the sun and the arrays. Its factor multiplies the
 // irradiance of all arrays alike: the site is small against a cloud.
 type sky struct {
-	factor float64 // at the end of the tick [1]
-	clouds [maxClouds]cloud
-	count  int
-	broken BrokenClouds
-	chance stream
-	nextMS int64 // when the process's next cloud comes
+	factor  float64 // at the end of the tick [1]
+	clouds  [maxClouds]cloud
+	count   int
+	chance  stream
+	process cloudProcess
 }
 
 // maxClouds is how many clouds can be over the site at once; more are not
@@ -68,28 +67,26 @@ func (s *sky) pass(atMS int64, p PassCloud) {
 	s.count++
 }
 
-// begin starts or ends the process of broken clouds.
+// begin starts or ends the process of broken clouds; clouds that are on their way pass.
 func (s *sky) begin(atMS int64, b BrokenClouds) {
-	s.broken = b
+	s.process.BrokenClouds = b
 	if b.On {
-		s.nextMS = atMS + int64(s.chance.exponential(b.MeanGapS*1000))
+		s.process.nextMS = atMS + s.process.gap(&s.chance)
 	}
 }
 
 // step sets the factor for the instant ms.
 func (s *sky) step(ms int64) {
-	if s.broken.On && ms >= s.nextMS {
-		b := &s.broken
-		lasts := max(s.chance.exponential(b.MeanLastS), 2*b.EdgeS)
-		depth := b.MinDepth + float64((b.MaxDepth-b.MinDepth)*s.chance.uniform())
-		s.pass(ms, PassCloud{Depth: depth, EdgeS: b.EdgeS, LastsS: lasts})
-		s.nextMS = ms + int64(lasts*1000) + int64(s.chance.exponential(b.MeanGapS*1000))
+	for s.process.On && ms >= s.process.nextMS {
+		at, cloud := s.process.next(&s.chance)
+		s.pass(at, cloud)
 	}
 	if s.count == 0 {
 		s.factor = 1
 		return
 	}
-	// The darkest cloud decides, and without a dark one the brightest edge.
+	// The darkest cloud and the brightest edge together: each moves without jumps, and so does
+	// their product, however clouds overlap.
 	dark, bright := 1.0, 1.0
 	kept := 0
 	for i := 0; i < s.count; i++ {
@@ -102,8 +99,5 @@ func (s *sky) step(ms int64) {
 		}
 	}
 	s.count = kept
-	s.factor = bright
-	if dark < 1 {
-		s.factor = dark
-	}
+	s.factor = dark * bright
 }

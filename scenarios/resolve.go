@@ -20,6 +20,9 @@ func (s *Scenario) Resolve() ([]byte, error) {
 		ExportWanted: windowsFile(s.ExportWanted), Cheap: windowsFile(s.Cheap),
 		Must: mustFileOf(s.Must),
 	}
+	if isName(s.Name) {
+		f.Name = words(s.Name)
+	}
 	for _, c := range s.Commands {
 		f.Commands = append(f.Commands, words(c))
 	}

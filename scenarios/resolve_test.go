@@ -22,12 +22,11 @@ func withoutPlaces(s *Scenario) Scenario {
 			site.Devices[i].Wire = &w
 		}
 	}
-	site.Source, c.Site = "", &site
+	site.Source, c.Site, c.Source = "", &site, ""
 	c.Events = append([]Event(nil), c.Events...)
 	for i := range c.Events {
 		c.Events[i].Line = 0
 	}
-	c.Source, c.Name = "", ""
 	return c
 }
 

@@ -9,7 +9,7 @@ import (
 
 // Scenario is one story on one site: what happens, and what must hold.
 type Scenario struct {
-	Name  string // short name: the file's base name without its extension
+	Name  string // short name: said in the file, or else the file's without its extension
 	Title string
 	Story string // why it is told, and where its limits come from
 

@@ -17,6 +17,9 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 		Name: name, Title: f.Scenario.s, Story: f.Story.s, Source: f.At.file,
 		Lasts: seconds(f.Lasts.v), Seed: f.Seed.v, Step: seconds(f.Step.v),
 	}
+	if f.Name.set {
+		s.Name = f.Name.s
+	}
 	if s.Step%time.Millisecond != 0 {
 		out.add(f.Step.at, shownAs("time", f.Step.v), "a whole number of milliseconds", "")
 		return nil, out.err()

@@ -5,6 +5,7 @@ package scenarios
 type scenarioFile struct {
 	At           spot
 	Format       whole            `key:"format" in:"1..1" doc:"version of the file format, 1"`
+	Name         text             `key:"name" form:"name" doc:"short name; absent means the file's, without its extension"`
 	Scenario     text             `key:"scenario" must:"yes" doc:"its title"`
 	Story        text             `key:"story" doc:"why it is told, and where its limits come from"`
 	Site         siteRefFile      `key:"site" must:"yes" doc:"name of a built-in site, a site file relative to this one, or a site written out"`

@@ -213,6 +213,6 @@ var _ = Describe("a SunSpec chain read by an independent client", func() {
 			"-t", "4", "-r", "40084", "-c", "1", host).CombinedOutput()
 		Expect(err).NotTo(HaveOccurred(), "%s", out)
 		raw := decode(d.Address, d.Unit, uint16(d.Base))
-		Expect(strings.Fields(string(out))).To(ContainElement(fmt.Sprint(uint16(int16(math.Round(raw["103.W"]/math.Pow(10, raw["103.W_SF"])))))))
+		Expect(strings.Fields(string(out))).To(ContainElement(fmt.Sprint(uint16(int16(math.Round(raw["103.W"] / math.Pow(10, raw["103.W_SF"])))))))
 	})
 })

@@ -24,11 +24,10 @@ func (a Audit) Ok() bool {
 // audit sums every device into every feeder above it, device by device. Plant.flows sums
 // feeder by feeder; that both agree in every tick is the node balance.
 type audit struct {
-	nodes   []float64
-	worstW  float64
-	atTick  int64
-	offset  float64 // energy put in by hand (SetSOC) [Wh]
-	started bool
+	nodes  []float64
+	worstW float64
+	atTick int64
+	offset float64 // energy put in by hand (SetSOC) [Wh]
 }
 
 func (a *audit) begin(p *Plant) { a.nodes = make([]float64, len(p.nodes)) }

@@ -52,15 +52,14 @@ type Inverter struct {
 	ImportedWh, ExportedWh Sum // AC energy into and out of the device [Wh]
 	lossWh                 Sum // conversion loss [Wh]
 
-	par       InverterParams
-	loop      nativeLoop
-	dead      delay
-	out       actuator
-	perEff    float64
-	hours     float64
-	feeder    int
-	phases    Phases
-	stepTicks float64
+	par    InverterParams
+	loop   nativeLoop
+	dead   delay
+	out    actuator
+	perEff float64
+	hours  float64
+	feeder int
+	phases Phases
 
 	// Commands.
 	setpointW       float64
@@ -83,7 +82,6 @@ type nativeLoop struct {
 	gain, target, deadband float64
 	keep                   float64 // what it remembers from one sample to the next [1]
 	periodTicks, nextTick  int64
-	wantW                  float64
 }
 
 func newInverter(p InverterParams, s *Site) Inverter {

@@ -151,7 +151,8 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
 	case "broken_clouds":
 		c := w.Broken
-		e.Action = physics.BrokenClouds{On: true, MeanGapS: c.Gap.v, MeanLastS: c.Lasts.v, MinDepth: c.Depth.low, MaxDepth: c.Depth.high, EdgeS: c.Edge.v}
+		e.Action = physics.BrokenClouds{On: true, MeanGapS: c.Gap.v, MeanLastS: c.Lasts.v, MinDepth: c.Depth.low, MaxDepth: c.Depth.high,
+			EdgeS: c.Edge.low, MaxEdgeS: c.Edge.high, MaxEnhancement: c.Enhancement.v}
 	case "clear":
 		e.Action = physics.BrokenClouds{}
 	case "trip":

@@ -112,6 +112,9 @@ func readSite(file string, data []byte, out *findings, visited []string) (*siteF
 	if f.Place != nil {
 		base.Place = f.Place
 	}
+	if f.Air != nil {
+		base.Air = f.Air
+	}
 	return base, out.err()
 }
 

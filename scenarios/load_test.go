@@ -77,7 +77,7 @@ var _ = Describe("a scenario", func() {
 			physics.PlugIn{Charger: 0, CurrentA: 16, EnergyWh: 20000},
 			physics.Unplug{Charger: 0},
 			physics.PassCloud{Depth: 0.75, EdgeS: 4, LastsS: 90, Enhancement: 0.1},
-			physics.BrokenClouds{On: true, MeanGapS: 60, MeanLastS: 40, MinDepth: 0.4, MaxDepth: 0.8, EdgeS: 5},
+			physics.BrokenClouds{On: true, MeanGapS: 60, MeanLastS: 40, MinDepth: 0.4, MaxDepth: 0.8, EdgeS: 5, MaxEdgeS: 5},
 			physics.BrokenClouds{},
 			physics.SetMeterFault{Meter: index("south_ct"), Fault: physics.MeterReversed},
 			physics.Trip{Inverter: 0, LastsS: 120},

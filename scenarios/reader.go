@@ -302,6 +302,9 @@ func (r *reader) absent(into reflect.Value, f field, key spot) {
 	case into.Type() == quantityType:
 		v, _, _ := f.dim.parse(f.or)
 		into.Set(reflect.ValueOf(quantity{at: at, v: v}))
+	case into.Type() == spanType:
+		v, _, _ := f.dim.parse(f.or)
+		into.Set(reflect.ValueOf(span{at: at, low: v, high: v}))
 	case into.Type() == wholeType:
 		v, _ := strconv.ParseUint(f.or, 10, 64)
 		into.Set(reflect.ValueOf(whole{at: at, v: v}))

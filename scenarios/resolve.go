@@ -30,7 +30,7 @@ func (s *Scenario) Resolve() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	f.Site = siteRefFile{Site: site.Site, Title: site.Title, Place: site.Place, Supply: site.Supply}
+	f.Site = siteRefFile{Site: site.Site, Title: site.Title, Place: site.Place, Air: site.Air, Supply: site.Supply}
 	if points := s.Site.Plant.Sky.Irradiance; len(points) > 0 {
 		f.Sky = &skyFile{}
 		for _, p := range points {
@@ -115,8 +115,9 @@ func (e Event) whatFile() whatFile {
 			return whatFile{Word: words("clear")}
 		}
 		return whatFile{Broken: &brokenFile{
-			Gap: amount(a.MeanGapS), Lasts: amount(a.MeanLastS), Edge: amount(a.EdgeS),
+			Gap: amount(a.MeanGapS), Lasts: amount(a.MeanLastS), Enhancement: amount(a.MaxEnhancement),
 			Depth: span{low: a.MinDepth, high: a.MaxDepth, set: true},
+			Edge:  span{low: a.EdgeS, high: max(a.EdgeS, a.MaxEdgeS), set: true},
 		}}
 	case physics.SetMeterFault:
 		return whatFile{Fault: words([]string{"none", "frozen", "reversed"}[a.Fault])}

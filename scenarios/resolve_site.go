@@ -16,7 +16,11 @@ func siteFileOf(s *Site) (*siteFile, error) {
 	}
 	f := &siteFile{
 		Format: said(1), Site: words(s.Name), Title: words(s.Title), Supply: sup,
-		Place: &placeFile{Latitude: amount(p.Sky.LatitudeDeg), Longitude: amount(p.Sky.LongitudeDeg)},
+		Place: &placeFile{Latitude: amount(p.Sky.LatitudeDeg), Longitude: amount(p.Sky.LongitudeDeg), Altitude: amount(p.Sky.AltitudeM)},
+		Air: &airFile{
+			Model: wordFor(clearSkies, p.Sky.ClearSky), Diffuse: wordFor(diffuses, p.Sky.Diffuse),
+			Turbidity: amountUnless0(p.Sky.LinkeTurbidity), Aerosol: amountUnless0(p.Sky.AerosolDepth), Water: amountUnless0(p.Sky.WaterCM),
+		},
 	}
 	trees := make([]*feederFile, len(p.Feeders))
 	for i := range p.Feeders {
@@ -47,6 +51,16 @@ func siteFileOf(s *Site) (*siteFile, error) {
 	}
 	sup.Meters, sup.Devices, sup.Feeders = trees[0].Meters, trees[0].Devices, trees[0].Feeders
 	return f, nil
+}
+
+// wordFor finds the word of a value; each value has one.
+func wordFor[V comparable](words map[string]V, v V) text {
+	for word, of := range words {
+		if of == v {
+			return text{s: word, set: true}
+		}
+	}
+	return text{}
 }
 
 func meterFileOf(m physics.MeterParams, wire *wireFile) meterFile {
@@ -93,7 +107,7 @@ func inverterFileOf(p *physics.Site, v physics.InverterParams) *inverterFile {
 	if l := v.Loop; l.Meter >= 0 {
 		f.Loop = &loopFile{
 			Follows: words(p.Meters[l.Meter].Name), Gain: amount(l.Gain), Period: amount(l.PeriodS), Phase: amount(l.PhaseS),
-			Target: amount(l.TargetW), Deadband: amount(l.DeadbandW),
+			Target: amount(l.TargetW), Deadband: amount(l.DeadbandW), Leak: amount(l.Leak),
 		}
 	}
 	return f
@@ -104,6 +118,7 @@ func arrayFileOf(a physics.ArrayParams) *arrayFile {
 		Phases: phasesWords(a.Phases), Peak: amount(a.PeakW), Rating: amount(a.RatingW), Tilt: amount(a.TiltDeg), Azimuth: amount(a.AzimuthDeg),
 		Loss: amount(a.LossFraction), Temperature: amount(a.TempCoeffPerK), Ambient: amount(a.AmbientTempC), Noct: amount(a.NoctTempC),
 		Albedo: amount(a.GroundAlbedo), WakesAt: amount(a.StartSwitchedW),
+		LowLight: amount(a.LowLight), Efficiency: amountUnless0(a.RatedEfficiency),
 	}
 }
 

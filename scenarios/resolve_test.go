@@ -2,6 +2,8 @@ package scenarios
 
 import (
 	"fmt"
+	"reflect"
+	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -103,5 +105,81 @@ must: {export: {below: 1 kW}, soc_spread: {below: 8 %, from: 10 min}}
 				t.Fatalf("%q %q %v\n%q %q %v", a.Title, a.Story, a.Events, b.Title, b.Story, b.Events)
 			}
 		})
+	})
+})
+
+// fill sets every number, switch and word of a value to something that is not
+// zero, so that what is lost on the way shows.
+func fill(v reflect.Value, n *int) {
+	*n++
+	switch v.Kind() {
+	case reflect.Struct:
+		for i := range v.NumField() {
+			fill(v.Field(i), n)
+		}
+	case reflect.Float64:
+		v.SetFloat(float64(*n) / 1024)
+	case reflect.Bool:
+		v.SetBool(true)
+	}
+}
+
+var _ = Describe("the file format", func() {
+	// A parameter that the plant has and the format lacks would be lost from a run's
+	// folder, and the run could not be repeated.
+	It("has a word for every parameter of the plant", func() {
+		s := mustParse(shortHead)
+		p := &s.Site.Plant
+		n := 0
+		for _, list := range []any{p.Meters, p.Inverters, p.Arrays, p.Loads, p.Chargers} {
+			v := reflect.ValueOf(list)
+			for i := range v.Len() {
+				one := v.Index(i)
+				for j := range one.NumField() {
+					fill(one.Field(j), &n)
+				}
+			}
+		}
+		fill(reflect.ValueOf(&p.Supply).Elem(), &n)
+		fill(reflect.ValueOf(&p.Sky).Elem(), &n)
+		p.Sky.ClearSky, p.Sky.Diffuse = physics.SimplifiedSolis, physics.HayDavies
+		for i := range p.Loads { // each kind has parameters of its own
+			l := &p.Loads[i]
+			if l.Kind != physics.ThermostatLoad {
+				l.TimeConstantS, l.HeatedC, l.CutInC, l.CutOutC, l.InitialC = 0, 0, 0, 0, 0
+			}
+			if l.Kind != physics.MotorLoad {
+				l.InrushFactor, l.InrushS = 0, 0
+			}
+		}
+		file, err := siteFileOf(s.Site)
+		Expect(err).NotTo(HaveOccurred())
+		again := buildSite(file, time.Millisecond, &findings{})
+		again.Plant.StepMS, again.Plant.Seed, again.Plant.Sky.StartUnixS = p.StepMS, p.Seed, p.Sky.StartUnixS
+		Expect(again.Plant).To(Equal(*p))
+	})
+
+	It("has a word for every parameter of what happens", func() {
+		s := mustParse(shortHead)
+		for _, action := range []physics.Action{
+			&physics.SwitchLoad{}, &physics.SetLoad{}, &physics.PlugIn{}, &physics.PassCloud{}, &physics.BrokenClouds{},
+			&physics.Trip{}, &physics.SetSOC{},
+		} {
+			n := 0
+			v := reflect.ValueOf(action).Elem()
+			fill(v, &n)
+			filled := v.Interface().(physics.Action)
+			device := map[reflect.Type]string{
+				reflect.TypeFor[physics.SwitchLoad](): "oven", reflect.TypeFor[physics.SetLoad](): "oven", reflect.TypeFor[physics.PlugIn](): "van_charger",
+				reflect.TypeFor[physics.PassCloud](): SkyName, reflect.TypeFor[physics.BrokenClouds](): SkyName,
+				reflect.TypeFor[physics.Trip](): "north", reflect.TypeFor[physics.SetSOC](): "north",
+			}[v.Type()]
+			e := Event{Device: device, Action: filled, Text: "t"}
+			out := &findings{}
+			b := &eventBuilder{calendar: &calendar{findings: out, lasts: time.Hour, step: time.Millisecond}, site: s.Site}
+			b.event(e.file())
+			Expect(b.events).To(HaveLen(1))
+			Expect(b.events[0].Action).To(Equal(filled))
+		}
 	})
 })

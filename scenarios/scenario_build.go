@@ -60,7 +60,7 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 func scenarioSite(f *scenarioFile, step time.Duration, out *findings) (*Site, error) {
 	ref := f.Site
 	if !ref.Named.set {
-		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Supply: ref.Supply}, step, out), nil
+		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Air: ref.Air, Supply: ref.Supply}, step, out), nil
 	}
 	file, err := siteNamed(ref.Named, out, nil)
 	if err != nil {

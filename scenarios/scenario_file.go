@@ -31,6 +31,7 @@ type siteRefFile struct {
 	Site   text        `key:"site" form:"name" must:"yes" doc:"name of the site"`
 	Title  text        `key:"title" doc:"what it is, in a few words"`
 	Place  *placeFile  `key:"place" doc:"where on earth it stands; the sun depends on it"`
+	Air    *airFile    `key:"air" doc:"how the clear sky is worked out, and how clear it is"`
 	Supply *supplyFile `key:"supply" must:"yes" doc:"the grid at the inlet, and all that is wired behind it"`
 }
 
@@ -78,11 +79,12 @@ type cloudFile struct {
 }
 
 type brokenFile struct {
-	At    spot
-	Gap   quantity `key:"gap" dim:"time" in:"> 0" must:"yes" doc:"mean time between clouds"`
-	Lasts quantity `key:"lasts" dim:"time" in:"> 0" must:"yes" doc:"mean duration of a cloud"`
-	Depth span     `key:"depth" dim:"share" in:"0 .. 100 %" must:"yes" doc:"each cloud takes away a share between these, like 40 % to 80 %"`
-	Edge  quantity `key:"edge" dim:"time" in:"> 0" or:"5 s" doc:"time over which each edge passes"`
+	At          spot
+	Gap         quantity `key:"gap" dim:"time" in:"> 0" must:"yes" doc:"mean time between clouds"`
+	Lasts       quantity `key:"lasts" dim:"time" in:"> 0" must:"yes" doc:"mean duration of a cloud"`
+	Depth       span     `key:"depth" dim:"share" in:"0 .. 100 %" must:"yes" doc:"each cloud takes away a share between these, like 40 % to 80 %"`
+	Edge        span     `key:"edge" dim:"time" in:"> 0" or:"5 s" doc:"time over which each edge passes, or two between which it is drawn, like 2 s to 20 s"`
+	Enhancement quantity `key:"enhancement" dim:"share" in:"0 .. 50 %" or:"0 %" doc:"the most that a cloud's bright side adds"`
 }
 
 type mustFile struct {

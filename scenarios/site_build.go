@@ -37,6 +37,14 @@ var reserved = map[string]string{
 	"grid":     "the grid itself",
 }
 
+// The words for the models of the sky.
+var (
+	clearSkies = map[string]physics.ClearSkyModel{
+		"haurwitz": physics.Haurwitz, "ineichen-perez": physics.IneichenPerez, "simplified-solis": physics.SimplifiedSolis,
+	}
+	diffuses = map[string]physics.SkyDiffuseModel{"liu-jordan": physics.LiuJordan, "hay-davies": physics.HayDavies}
+)
+
 // buildSite checks a complete site file and makes the Site.
 func buildSite(f *siteFile, step time.Duration, out *findings) *Site {
 	b := &siteBuilder{findings: out, step: step, site: &Site{}, first: map[string]spot{}}
@@ -44,7 +52,12 @@ func buildSite(f *siteFile, step time.Duration, out *findings) *Site {
 	s.Name, s.Title, s.Source = f.Site.s, f.Title.s, f.At.file
 	s.Plant.StepMS = step.Milliseconds()
 	if p := f.Place; p != nil {
-		s.Plant.Sky.LatitudeDeg, s.Plant.Sky.LongitudeDeg = p.Latitude.v, p.Longitude.v
+		s.Plant.Sky.LatitudeDeg, s.Plant.Sky.LongitudeDeg, s.Plant.Sky.AltitudeM = p.Latitude.v, p.Longitude.v, p.Altitude.v
+	}
+	if a := f.Air; a != nil {
+		s.Plant.Sky.ClearSky = clearSkies[a.Model.s]
+		s.Plant.Sky.Diffuse = diffuses[a.Diffuse.s]
+		s.Plant.Sky.LinkeTurbidity, s.Plant.Sky.AerosolDepth, s.Plant.Sky.WaterCM = a.Turbidity.v, a.Aerosol.v, a.Water.v
 	}
 	if f.Supply == nil {
 		b.add(f.At.under("supply"), "no supply", "the grid at the inlet, and all that is wired behind it", "")
@@ -218,7 +231,7 @@ func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics
 	if l := f.Loop; l != nil {
 		v.Loop = physics.LoopParams{
 			Meter: -1, Gain: l.Gain.v, PeriodS: b.ticks(l.Period), PhaseS: b.ticks(l.Phase),
-			TargetW: l.Target.v, DeadbandW: l.Deadband.v,
+			TargetW: l.Target.v, DeadbandW: l.Deadband.v, Leak: l.Leak.v,
 		}
 		b.lessThan(l.Phase, l.Period, "the period")
 		b.follow = append(b.follow, following{len(b.site.Plant.Inverters), l})
@@ -251,6 +264,7 @@ func (b *siteBuilder) array(name string, feeder int, f *arrayFile) physics.Array
 		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), PeakW: f.Peak.v, RatingW: f.Rating.v,
 		TiltDeg: f.Tilt.v, AzimuthDeg: f.Azimuth.v, LossFraction: f.Loss.v, TempCoeffPerK: f.Temperature.v,
 		AmbientTempC: f.Ambient.v, NoctTempC: f.Noct.v, GroundAlbedo: f.Albedo.v, StartSwitchedW: f.WakesAt.v,
+		LowLight: f.LowLight.v, RatedEfficiency: f.Efficiency.v,
 	}
 }
 

@@ -13,6 +13,7 @@ type siteFile struct {
 	BasedOn text          `key:"based_on" doc:"name of a built-in site, or a site file relative to this one, that this one varies"`
 	Move    entries[text] `key:"move" doc:"devices, meters or feeders of the base, each with the feeder that it is moved to"`
 	Place   *placeFile    `key:"place" doc:"where on earth it stands; the sun depends on it"`
+	Air     *airFile      `key:"air" doc:"how the clear sky is worked out, and how clear it is"`
 	Supply  *supplyFile   `key:"supply" doc:"the grid at the inlet, and all that is wired behind it"`
 }
 
@@ -20,6 +21,16 @@ type placeFile struct {
 	At        spot
 	Latitude  quantity `key:"latitude" dim:"angle" in:"-90 deg .. 90 deg" must:"yes" doc:"north is positive"`
 	Longitude quantity `key:"longitude" dim:"angle" in:"-180 deg .. 180 deg" must:"yes" doc:"east is positive"`
+	Altitude  quantity `key:"altitude" dim:"height" in:"-500 m .. 9 km" or:"0 m" doc:"above sea level"`
+}
+
+type airFile struct {
+	At        spot
+	Model     text     `key:"clear_sky" words:"haurwitz|ineichen-perez|simplified-solis" or:"haurwitz" doc:"by elevation alone; by altitude and turbidity; by pressure, aerosol and water"`
+	Turbidity quantity `key:"turbidity" dim:"number" in:"1 .. 20" doc:"Linke turbidity, for ineichen-perez; absent means 3"`
+	Aerosol   quantity `key:"aerosol_depth" dim:"number" in:"0.001 .. 0.45" doc:"optical depth at 700 nm, for simplified-solis; absent means 0.1"`
+	Water     quantity `key:"water" dim:"water" in:"0.1 mm .. 10 cm" doc:"precipitable water, for simplified-solis; absent means 1 cm"`
+	Diffuse   text     `key:"diffuse" words:"liu-jordan|hay-davies" or:"liu-jordan" doc:"diffuse light equally from everywhere, or a part of it from around the sun"`
 }
 
 type supplyFile struct {
@@ -118,6 +129,7 @@ type loopFile struct {
 	Phase    quantity `key:"phase" dim:"time" in:">= 0" or:"0 s" doc:"when the first sample is taken; less than the period"`
 	Target   quantity `key:"target" dim:"power" or:"0 W" doc:"the reading that it aims at, import positive"`
 	Deadband quantity `key:"deadband" dim:"power" in:">= 0" or:"0 W" doc:"readings this close to the target move nothing"`
+	Leak     quantity `key:"leak" dim:"share" in:"0 .. 100 %" or:"0 %" doc:"what it forgets of its state at each sample; 100 % is proportional only"`
 }
 
 type arrayFile struct {
@@ -129,6 +141,8 @@ type arrayFile struct {
 	Azimuth     quantity `key:"azimuth" dim:"angle" in:"0 .. 360 deg" or:"180 deg" doc:"clockwise from north"`
 	Loss        quantity `key:"loss" dim:"share" in:"0 .. 100 %" or:"10 %" doc:"soiling, wiring and conversion together"`
 	Temperature quantity `key:"temperature_coefficient" dim:"perkelvin" in:"-2 %/K .. 2 %/K" or:"-0.4 %/K" doc:"change of power with cell temperature"`
+	LowLight    quantity `key:"low_light_loss" dim:"share" in:"0 .. 5 %" or:"0 %" doc:"what the cells fall short of at 200 W/m2, as a share of the peak"`
+	Efficiency  quantity `key:"rated_efficiency" dim:"share" in:"50 % .. 100 %" doc:"of its inverter at the rating, with a part-load curve; absent means that it is in loss"`
 	Ambient     quantity `key:"ambient" dim:"temperature" in:"-60 degC .. 60 degC" or:"15 degC" doc:"air temperature"`
 	Noct        quantity `key:"noct" dim:"temperature" in:"0 .. 90 degC" or:"45 degC" doc:"nominal operating cell temperature; 0 degC means cells at 25 degC"`
 	Albedo      quantity `key:"albedo" dim:"share" in:"0 .. 100 %" or:"20 %" doc:"reflected share of the ground"`

@@ -43,6 +43,8 @@ var dimensions = map[string]*dimension{
 	"rise":        {"a temperature rise", []unit{{name: "K"}}},
 	"perkelvin":   {"a share per kelvin", []unit{{name: "%/K", ten: -2}}},
 	"irradiance":  {"an irradiance", []unit{{name: "W/m2"}}},
+	"height":      {"a height", []unit{{name: "km", ten: 3}, {name: "m"}}},
+	"water":       {"a depth of water", []unit{{name: "cm"}, {name: "mm", ten: -1}}},
 	"number":      {"a number without unit", []unit{{name: ""}}},
 }
 
@@ -61,7 +63,7 @@ func unitHome(name string) *dimension {
 
 var dimensionOrder = []string{
 	"power", "energy", "ramp", "time", "share", "voltage", "current", "currentramp", "resistance",
-	"frequency", "angle", "temperature", "rise", "perkelvin", "irradiance",
+	"frequency", "angle", "temperature", "rise", "perkelvin", "irradiance", "height", "water",
 }
 
 // unitNames lists the units of a dimension for a message.

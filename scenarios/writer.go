@@ -54,6 +54,9 @@ func writtenOf(v reflect.Value, f field) written {
 		if !x.set {
 			return written{}
 		}
+		if x.low == x.high {
+			return written{scalar: f.dim.format(x.low)}
+		}
 		return written{scalar: f.dim.format(x.low) + " to " + f.dim.format(x.high)}
 	case whole:
 		if !x.set {

@@ -112,6 +112,6 @@ func (a *Array) step(endMS int64, factor float64) {
 	a.PowerW = -a.output(endMS, factor)
 	a.MeanW = (was + a.PowerW) / 2
 	if a.MeanW != 0 {
-		a.EnergyWh.add(-a.MeanW * a.hours)
+		a.EnergyWh.add(float64(-a.MeanW * a.hours))
 	}
 }

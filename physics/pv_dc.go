@@ -37,7 +37,7 @@ func PVWattsDC(irradiance, cellC, peakW, coeffPerK float64) float64 {
 func LowLightLoss(irradiance, k float64, capped bool) float64 {
 	if irradiance <= 200 {
 		x := 1 - max(irradiance, 0)/200
-		return k * (1 - float64(x*x)*float64(x*x))
+		return k * (1 - float64(float64(x*x)*float64(x*x)))
 	}
 	if capped && irradiance > 1000 {
 		return 0
@@ -72,7 +72,7 @@ func (l PVWattsLosses) Total() float64 {
 		l.Soiling, l.Shading, l.Snow, l.Mismatch, l.Wiring, l.Connections,
 		l.LightInducedDegradation, l.NameplateRating, l.Age, l.Availability,
 	} {
-		left *= 1 - x
+		left = float64(left * (1 - x))
 	}
 	return 1 - left
 }

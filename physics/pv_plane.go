@@ -70,7 +70,7 @@ type Plane struct {
 func (p Plane) Global(r Irradiance, m SkyDiffuseModel, elevationDeg, azimuthDeg, extra float64) float64 {
 	beam := 0.0
 	if elevationDeg > 0 {
-		beam = r.DNI * max(CosIncidence(elevationDeg, azimuthDeg, p.TiltDeg, p.FacingDeg), 0)
+		beam = float64(r.DNI * max(CosIncidence(elevationDeg, azimuthDeg, p.TiltDeg, p.FacingDeg), 0))
 	}
 	diffuse := SkyDiffuse(r, m, elevationDeg, azimuthDeg, p.TiltDeg, p.FacingDeg, extra)
 	ground := float64(r.GHI*p.GroundShare) * (1 - cosDeg(p.TiltDeg)) / 2
@@ -88,9 +88,9 @@ func (p Plane) Global(r Irradiance, m SkyDiffuseModel, elevationDeg, azimuthDeg,
 func SkyDiffuse(r Irradiance, m SkyDiffuseModel, elevationDeg, azimuthDeg, tiltDeg, facingDeg, extra float64) float64 {
 	even := (1 + cosDeg(tiltDeg)) / 2
 	if m == LiuJordan || extra <= 0 {
-		return r.DHI * even
+		return float64(r.DHI * even)
 	}
 	around := r.DNI / extra // anisotropy index A
 	toSun := max(CosIncidence(elevationDeg, azimuthDeg, tiltDeg, facingDeg), 0) / max(sinDeg(elevationDeg), 0.01745)
-	return r.DHI * (float64(around*toSun) + float64((1-around)*even))
+	return float64(r.DHI * (float64(around*toSun) + float64((1-around)*even)))
 }

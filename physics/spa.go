@@ -44,7 +44,7 @@ func (p *Place) Sees(g *Geocentric, unixS float64) Topocentric {
 	// Parallax: the place is not the earth's centre.
 	sinLat, cosLat := sincosDeg(p.LatitudeDeg)
 	// The reduced latitude u = atan(flattening x tan(latitude)), by its sine and cosine.
-	norm := math.Sqrt(float64(cosLat*cosLat) + float64(flattening*sinLat)*float64(flattening*sinLat))
+	norm := math.Sqrt(float64(cosLat*cosLat) + float64(float64(flattening*sinLat)*float64(flattening*sinLat)))
 	x := cosLat/norm + float64(p.AltitudeM/equatorM*cosLat)
 	y := float64(flattening*float64(flattening*sinLat)/norm) + float64(p.AltitudeM/equatorM*sinLat)
 	sinPar := sinDeg(8.794 / (3600 * g.RadiusAU))

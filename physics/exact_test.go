@@ -29,7 +29,8 @@ var _ = Describe("the transcendental functions of the package's own", func() {
 			near(t, "cos", c, math.Cos(x))
 			near(t, "atan", atan(x), math.Atan(x))
 			y := rapid.Float64Range(-30, 30).Draw(t, "y")
-			if got, want := atan2Deg(y, x), math.Atan2(y, x)*180/math.Pi; math.Abs(got-want) > 1e-13*180 {
+			// The origin has no angle; package math gives it one by the signs of its zeros.
+			if got, want := atan2Deg(y, x), math.Atan2(y, x)*180/math.Pi; (x != 0 || y != 0) && math.Abs(got-want) > 1e-13*180 {
 				t.Fatalf("atan2(%v, %v): %v, package math has %v", y, x, got, want)
 			}
 			u := rapid.Float64Range(-1, 1).Draw(t, "u")

@@ -112,29 +112,29 @@ func (c *Cell) Step(packA float64) {
 	i := packA / c.parallel
 	i = min(max(i, -c.SOC/c.perAmp), (1-c.SOC)/c.perAmp)
 	was := c.SOC
-	c.charge.add(i * c.perAmp)
+	c.charge.add(float64(i * c.perAmp))
 	c.SOC = min(max(c.charge.Value(), 0), 1) // rounding alone can pass the ends
 	if i < 0 {
 		c.Full = false
 	}
 	// Energies of one cell over the tick [J]. The charge's is the integral of OCV dq along the way that SOC went.
-	charge := 3600 * p.CapacityAh * p.OCV.Integral(was, c.SOC)
-	r0 := i * i * p.R0Ohm * c.h
+	charge := float64(3600 * p.CapacityAh * p.OCV.Integral(was, c.SOC))
+	r0 := float64(i * i * p.R0Ohm * c.h)
 	branch, r1 := 0.0, 0.0
 	if p.R1Ohm > 0 {
-		end := i * p.R1Ohm
+		end := float64(i * p.R1Ohm)
 		off := c.BranchV - end
 		// v1 = end + off e^(-t/tau); its integral, and that of its square.
 		area := float64(end*c.h) + float64(off*c.lag)
-		square := float64(end*end*c.h) + float64(2*end*off*c.lag) + float64(off*off*c.lag*(1+c.decay))/2
-		branch, r1 = i*area, square/p.R1Ohm
+		square := float64(end*end*c.h) + float64(2*end*off*c.lag) + float64(off*off*c.lag*(1+c.decay)/2)
+		branch, r1 = float64(i*area), square/p.R1Ohm
 		c.BranchV = end + float64(off*c.decay)
 	}
 	cells := c.series * c.parallel
 	terminal := charge + r0 + branch
-	c.TerminalJ.add(cells * terminal)
-	c.R0HeatJ.add(cells * r0)
-	c.R1HeatJ.add(cells * r1)
+	c.TerminalJ.add(float64(cells * terminal))
+	c.R0HeatJ.add(float64(cells * r0))
+	c.R1HeatJ.add(float64(cells * r1))
 	c.CurrentA = i * c.parallel
 	c.MeanW = cells * terminal / c.h
 	c.VoltageV = c.series * (p.OCV.At(c.SOC) + float64(i*p.R0Ohm) + c.BranchV)
@@ -147,7 +147,8 @@ func (c *Cell) HeatJ() float64 { return c.R0HeatJ.Value() + c.R1HeatJ.Value() }
 // start is TerminalJ less HeatJ.
 func (c *Cell) StoredJ() float64 {
 	p := &c.par
-	return c.series * c.parallel * (3600*p.CapacityAh*p.OCV.Integral(0, c.SOC) + float64(p.C1F*c.BranchV*c.BranchV)/2)
+	perCell := float64(3600*p.CapacityAh*p.OCV.Integral(0, c.SOC)) + float64(p.C1F*c.BranchV*c.BranchV/2)
+	return c.series * c.parallel * perCell
 }
 
 // slope is that of OCV over SOC on the side to which a current goes [V].
@@ -198,9 +199,9 @@ func (c *Cell) CurrentForPower(packW float64) (packA float64, ok bool) {
 	p := &c.par
 	// Mean voltage over the tick: OCV + slope I perAmp/2 + I R0 + mean v1, linear in I.
 	emf := p.OCV.At(c.SOC) + float64(c.BranchV*c.lag)/c.h
-	ohm := p.R0Ohm + float64(p.R1Ohm*(1-c.lag/c.h)) + float64(c.slope(packW > 0)*c.perAmp)/2
+	ohm := p.R0Ohm + float64(p.R1Ohm*(1-c.lag/c.h)) + float64(c.slope(packW > 0)*c.perAmp/2)
 	if p.R1Ohm == 0 {
-		emf, ohm = p.OCV.At(c.SOC), p.R0Ohm+float64(c.slope(packW > 0)*c.perAmp)/2
+		emf, ohm = p.OCV.At(c.SOC), p.R0Ohm+float64(c.slope(packW > 0)*c.perAmp/2)
 	}
 	i, ok := CurrentForPower(emf, ohm, packW/(c.series*c.parallel))
 	return i * c.parallel, ok

@@ -115,7 +115,7 @@ func (c Curve) before(x float64) float64 {
 // last bit: it halves until the middle is one of the ends.
 func bisect(lo, hi float64, holds func(x float64) bool) float64 {
 	for {
-		mid := lo + (hi-lo)/2
+		mid := lo + float64((hi-lo)/2)
 		if mid <= lo || mid >= hi {
 			return lo
 		}

@@ -26,7 +26,7 @@ type section struct {
 func newSection(b, a [3]float64, sampleHz float64) section {
 	k := 2 * sampleHz // s = k (1 - z^-1) / (1 + z^-1)
 	at := func(c [3]float64) (z0, z1, z2 float64) {
-		c1, c2 := c[1]*k, c[2]*k*k
+		c1, c2 := float64(c[1]*k), float64(c[2]*k*k)
 		return c[0] + c1 + c2, 2 * (c[0] - c2), c[0] - c1 + c2
 	}
 	n0, n1, n2 := at(b)
@@ -130,7 +130,7 @@ func levelOf(v float64) int {
 
 // levelFloor is where a class begins.
 func levelFloor(i int) float64 {
-	return math.Ldexp(0.5+float64(i%levelsPerOctave)/(2*levelsPerOctave), i/levelsPerOctave+levelLow+1)
+	return math.Ldexp(float64(levelsPerOctave+i%levelsPerOctave)/(2*levelsPerOctave), i/levelsPerOctave+levelLow+1)
 }
 
 // Restart forgets the distribution, as at the beginning of an interval of 10 min; the filters go on.
@@ -138,7 +138,7 @@ func (m *Flickermeter) Restart() { m.levels, m.samples = [len(m.levels)]int64{},
 
 // Exceeded is the level of Pinst that was exceeded for a share of the interval so far [%].
 func (m *Flickermeter) Exceeded(percent float64) float64 {
-	want := percent / 100 * float64(m.samples)
+	want := float64(percent / 100 * float64(m.samples))
 	above := 0.0
 	for i := len(m.levels) - 1; i >= 0; i-- {
 		n := float64(m.levels[i])

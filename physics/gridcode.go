@@ -1,6 +1,9 @@
 package physics
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // The curves below are defaults that the named documents print. The one sign holds here too:
 // reactive power INTO the device is positive, so that a device which raises the voltage by injecting
@@ -197,9 +200,5 @@ func (r *FrequencyResponse) Step(hz, powerW float64) float64 {
 
 // wholeTicks is the number of ticks that a time takes, rounded up but for rounding noise.
 func wholeTicks(seconds, stepS float64) int64 {
-	n := int64(seconds / stepS)
-	if float64(n)*stepS < seconds-1e-9*stepS {
-		n++
-	}
-	return n
+	return int64(math.Ceil(seconds/stepS - 1e-9))
 }

@@ -22,7 +22,7 @@ func NewThermalReplica(tauS, pickUp, stepS float64) ThermalReplica {
 
 // Step lets a current flow for one tick and says whether the replica is at or over its pick-up at the tick's end.
 func (r *ThermalReplica) Step(current float64) bool {
-	end := current * current
+	end := float64(current * current)
 	r.Theta = end + float64((r.Theta-end)*r.decay)
 	return r.Theta >= r.PickUp*r.PickUp
 }
@@ -33,7 +33,7 @@ func (r *ThermalReplica) Step(current float64) bool {
 //
 // +Inf where i <= k, and 0 where theta is over k^2 already. Source: IEC 60255-149; check value OC-15.
 func ReplicaTripS(tauS, current, pickUp, theta float64) float64 {
-	i2, k2 := current*current, pickUp*pickUp
+	i2, k2 := float64(current*current), float64(pickUp*pickUp)
 	switch {
 	case theta >= k2:
 		return 0

@@ -118,9 +118,9 @@ func (r *Rainflow) Equivalent() float64 {
 		return sum
 	}
 	for i := 1; i < r.used; i++ {
-		sum += math.Abs(r.points[i].value-r.points[i-1].value) / 2
+		sum += float64(math.Abs(r.points[i].value-r.points[i-1].value) / 2)
 	}
-	return sum + math.Abs(r.latest.value-r.points[r.used-1].value)/2
+	return sum + float64(math.Abs(r.latest.value-r.points[r.used-1].value)/2)
 }
 
 // CountCycles counts a whole record at once, in the order in which the cycles close.

@@ -43,7 +43,7 @@ func VoltageUnderCurrent(sourceV float64, z Impedance, currentA, powerFactor flo
 	if powerFactor < 0 {
 		s = -s
 	}
-	along := currentA * (float64(z.ResistanceOhm*c) + float64(z.ReactanceOhm*s))
+	along := float64(currentA * (float64(z.ResistanceOhm*c) + float64(z.ReactanceOhm*s)))
 	across := currentA * (float64(z.ReactanceOhm*c) - float64(z.ResistanceOhm*s))
 	under := float64(sourceV*sourceV) - float64(across*across)
 	if under < 0 {

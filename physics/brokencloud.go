@@ -22,11 +22,11 @@ func (p *cloudProcess) next(chance *stream) (atMS int64, c PassCloud) {
 	edge := p.EdgeS
 	if p.MaxEdgeS > edge {
 		edge = max(edge, 0.1) // a logarithm needs a beginning
-		edge *= exp(blunt * log(p.MaxEdgeS/edge))
+		edge = float64(edge * exp(blunt*log(p.MaxEdgeS/edge)))
 	}
 	c = PassCloud{
 		Depth: depth, EdgeS: edge, LastsS: max(lasts, 2*edge),
-		Enhancement: p.MaxEnhancement * bright,
+		Enhancement: float64(p.MaxEnhancement * bright),
 	}
 	atMS = p.nextMS
 	p.nextMS += max(1, int64(c.LastsS*1000)+p.gap(chance))

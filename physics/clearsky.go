@@ -76,7 +76,7 @@ func ClearSkyIneichen(zenithDeg, airmass, linkeTurbidity, altitudeM, extra float
 	cg1 := float64(5.09e-5*altitudeM) + 0.868
 	cg2 := float64(3.92e-5*altitudeM) + 0.0387
 	var r Irradiance
-	r.GHI = cg1 * extra * c * exp(-cg2*airmass*(fh1+float64(fh2*(linkeTurbidity-1))))
+	r.GHI = float64(cg1 * extra * c * exp(-cg2*airmass*(fh1+float64(fh2*(linkeTurbidity-1)))))
 	beam := extra * (0.664 + 0.163/fh1) * exp(-0.09*airmass*(linkeTurbidity-1))
 	most := r.GHI * max(0, 1-(0.1-float64(0.2*exp(-linkeTurbidity)))/(0.1+0.882/fh1)) / c
 	r.DNI = min(beam, most)

@@ -29,7 +29,7 @@ func SplitErbs(ghi, elevationDeg, extra float64) Irradiance {
 		return r
 	}
 	s := sinDeg(elevationDeg)
-	r.DHI = ghi * DiffuseFraction(ghi/float64(extra*s))
+	r.DHI = float64(ghi * DiffuseFraction(ghi/float64(extra*s)))
 	r.DNI = (ghi - r.DHI) / s
 	if r.DNI > extra {
 		r.DNI = extra

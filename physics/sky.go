@@ -99,5 +99,5 @@ func (s *sky) step(ms int64) {
 		}
 	}
 	s.count = kept
-	s.factor = dark * bright
+	s.factor = float64(dark * bright)
 }

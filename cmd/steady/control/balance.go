@@ -24,9 +24,9 @@ const (
 	allowanceSlack = 5
 )
 
-// followingRise is by how much of its ability the first unit must have risen
-// since the last poll to count as one that follows.
-const followingRise = 0.1
+// followingShare is the part of what the grid flow asked for that a unit must
+// have moved by until the next poll to count as one that follows.
+const followingShare = 0.25
 
 // balance decides whether states of charge are brought together, and lets the
 // unit lead that is to work first.
@@ -43,30 +43,39 @@ func (p *Policy) balance(v site) {
 	case !(hi-lo >= p.Settings.SOCTogether):
 		p.balancing = false
 	}
+	units := p.order(v, p.dir)
 	balancing := p.balancing && p.releasedUntil <= v.At
-	if !balancing && !p.distrusting(v) {
-		p.unservedPolls, p.leaderBound = 0, false
+	if !p.balancing {
+		p.releases = 0
+		clear(p.blind)
+	}
+	if len(units) == 0 || !balancing && !p.distrusting(v) {
+		p.unservedPolls = 0
 		clear(p.allowance)
 		return
 	}
-	if v.circulatingW > p.Settings.CirculatingAboveW && len(p.assists) == 0 {
-		// The one that is to work first leads even so, but not the wrong way.
-		p.leaderBound = true
+	if balancing && p.blind[units[0].Name] {
+		p.unservedPolls = 0
+		clear(p.allowance)
+		p.drive(v, units[0], p.Settings.LeadShare*p.dir.along(v.needW))
+		p.bind(v)
+		return
 	}
 	if _, fixed := v.uncommanded(); !fixed {
-		p.lead = p.first(v)
+		p.lead = p.first(v, units)
 	}
+	p.bind(v)
 	if !p.release(v) {
-		p.allow(v)
+		p.allow(v, units)
 	}
 }
 
 // first is the unit that is to work first. The leader stays as long as it is
 // as good as another, so that equals do not take turns at every poll.
-func (p *Policy) first(v site) string {
-	best := p.order(v, p.dir)[0]
+func (p *Policy) first(v site, units []Unit) string {
+	best := units[0]
 	lead, ok := v.unit(p.lead)
-	if ok && lead.Power.Known && p.trusted(v, lead.Name) && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
+	if ok && lead.Power.Known && p.fit(v, lead.Name) && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
 		math.Abs(lead.SOC.Value-best.SOC.Value) < p.Settings.SOCTogether {
 		return p.lead
 	}
@@ -99,7 +108,8 @@ func (p *Policy) order(v site, d direction) []Unit {
 }
 
 // release ends the limits for a while if the first unit does not do what it
-// seems able to do: near full or empty at once, else at the second poll. It
+// seems able to do: near full or empty at once, else at the second poll. A unit
+// for which that happens again is taken for one whose loop does not follow. It
 // tells whether it did.
 func (p *Policy) release(v site) bool {
 	lead, ok := v.unit(p.lead)
@@ -107,25 +117,31 @@ func (p *Policy) release(v site) bool {
 		p.unservedPolls = 0
 		return false
 	}
-	if rise := p.dir.along(lead.Power.Value - p.unservedLeadW); p.unservedPolls > 0 && rise > followingRise*lead.ability(p.dir) {
+	if rise := p.dir.along(lead.Power.Value - p.unservedLeadW); p.unservedPolls > 0 && rise > followingShare*p.unservedW {
 		p.unservedPolls = 0 // it follows, and the load runs ahead of it
 	}
 	p.unservedPolls++
-	p.unservedLeadW = lead.Power.Value
+	p.unservedLeadW, p.unservedW = lead.Power.Value, v.unservedW(p.dir)
 	if !lead.nearEnd(p.dir) && p.unservedPolls <= 1 {
 		return false
 	}
-	p.releasedUntil = v.At + distrustHolds*p.Settings.Hold
-	p.unservedPolls, p.leaderBound = 0, false
+	p.releases++
+	if p.releases > 1 && !lead.nearEnd(p.dir) && lead.Commanded && lead.drivable(p.dir) && !p.alone(v, lead.Name) {
+		p.blind[lead.Name] = true // from now on it is driven when it is its turn
+	} else {
+		p.releasedUntil = v.At + distrustHolds*p.Settings.Hold
+	}
+	p.unservedPolls = 0
 	clear(p.allowance)
 	clear(p.excess.until)
+	p.replace(v)
 	return true
 }
 
 // allow gives each unit after the first what those before it leave over.
-func (p *Policy) allow(v site) {
+func (p *Policy) allow(v site, units []Unit) {
 	rest := math.Max(p.dir.along(v.needW), 0)
-	for _, u := range p.order(v, p.dir) {
+	for _, u := range units {
 		if u.Name == p.lead {
 			rest -= p.Settings.LeadShare * u.ability(p.dir)
 			continue
@@ -136,7 +152,7 @@ func (p *Policy) allow(v site) {
 			p.allowance[u.Name] = a
 		}
 		able := u.ability(p.dir)
-		step := math.Max(u.ChargeMaxW, u.DischargeMaxW) / allowanceSteps
+		step := u.step()
 		want := math.Min(math.Ceil(math.Max(rest, 0)/step)*step, math.Max(u.ChargeMaxW, u.DischargeMaxW))
 		switch {
 		case want >= a.limitW, want <= a.limitW-allowanceSlack*step:
@@ -148,6 +164,11 @@ func (p *Policy) allow(v site) {
 		}
 		rest -= p.Settings.LeadShare * math.Min(able, a.limitW)
 	}
+}
+
+// step is the step in which the unit's limits move [W].
+func (u Unit) step() float64 {
+	return math.Max(1, math.Max(u.ChargeMaxW, u.DischargeMaxW)/allowanceSteps)
 }
 
 // limit is what a unit that does not lead may do in the site's direction [W],

@@ -9,7 +9,7 @@ package control
 func (p *Policy) steer(v site) {
 	toward := directionOf(v.needW)
 	if p.dir == undecided {
-		p.dir, p.leaderBound = toward, false
+		p.dir, p.bound = toward, ""
 		p.opposedSince, p.opposedPolls = never, 0
 	}
 
@@ -26,14 +26,15 @@ func (p *Policy) steer(v site) {
 		unserved := v.unservedW(toward) > p.Settings.UnservedAboveW
 		switch {
 		case circulating,
-			unserved && (p.leaderBound || lead.exhausted(toward) || lead.nearEnd(toward) || p.opposedPolls > 1),
+			unserved && (p.bound == p.lead || lead.exhausted(toward) || lead.nearEnd(toward) || p.opposedPolls > 1),
 			v.At-p.opposedSince >= p.Settings.Hold:
-			p.dir, p.leaderBound = toward, false
+			p.dir, p.bound = toward, ""
 			p.opposedSince, p.opposedPolls = never, 0
 		}
 	}
 
 	p.elect(v, circulating && len(p.assists) == 0)
+	p.bind(v)
 }
 
 // elect lets another unit lead when the leader works the wrong way, or has not
@@ -43,30 +44,54 @@ func (p *Policy) elect(v site, circulating bool) {
 	lead, ok := v.unit(p.lead)
 	switch {
 	case !ok || circulating:
-		p.lead = p.mostActive(v, p.dir)
+		p.replace(v)
 	case lead.Power.Known:
 		p.leadSeen = v.At
 	case v.At-p.leadSeen >= silentHolds*p.Settings.Hold:
-		p.lead = p.mostActive(v, p.dir)
+		p.replace(v)
 	}
 	if name, ok := v.uncommanded(); ok {
 		p.lead = name
 	}
 }
 
+// bind takes the wrong way from a leader that works it while power circulates,
+// where it is to lead even so.
+func (p *Policy) bind(v site) {
+	lead, ok := v.unit(p.lead)
+	if ok && v.circulatingW > p.Settings.CirculatingAboveW && p.dir.along(lead.Power.Value) < 0 && len(p.assists) == 0 {
+		p.bound = p.lead
+	}
+}
+
+// replace lets the unit lead that does most of the work.
+func (p *Policy) replace(v site) {
+	if name := p.mostActive(v, p.dir); name != "" {
+		p.lead = name
+	}
+}
+
+// fit tells whether a unit may lead: it is trusted, and its loop follows.
+func (p *Policy) fit(v site, unit string) bool { return p.trusted(v, unit) && !p.blind[unit] }
+
 // silentHolds is for how many holds a silent leader is waited for.
 const silentHolds = 10
 
-// mostActive is the trusted unit that does most of the work in a direction, and
-// of equals the one that could do most.
+// mostActive is the unit that does most of the work in a direction, and of
+// equals the one that could do most. Only where no unit is fit to lead does it
+// answer one that is not.
 func (p *Policy) mostActive(v site, d direction) string {
 	var best Unit
 	for _, u := range v.Units {
-		if !u.Power.Known || !p.trusted(v, u.Name) {
+		if !u.Power.Known {
 			continue
 		}
-		if best.Name == "" || d.along(u.Power.Value) > d.along(best.Power.Value) ||
-			u.Power.Value == best.Power.Value && u.ability(d) > best.ability(d) {
+		better := d.along(u.Power.Value) > d.along(best.Power.Value) ||
+			u.Power.Value == best.Power.Value && u.ability(d) > best.ability(d)
+		if fit, bestFit := p.fit(v, u.Name), p.fit(v, best.Name); fit != bestFit {
+			better = fit
+		}
+		if best.Name == "" || better {
 			best = u
 		}
 	}

@@ -13,6 +13,7 @@ type excess struct {
 	polls  int
 	worker string
 	powerW float64                  // what the worker did at the last of these polls [W]
+	overW  float64                  // what was too much then [W]
 	until  map[string]time.Duration // when a unit is trusted again
 }
 
@@ -24,32 +25,33 @@ func (p *Policy) trusted(v site, unit string) bool { return p.excess.until[unit]
 // would have given way within seconds.
 func (p *Policy) watch(v site) {
 	e := &p.excess
-	much := v.unservedW(-p.dir) > p.Settings.UnservedAboveW && p.dir.along(v.totalW) > p.Settings.UnservedAboveW
+	over := v.unservedW(-p.dir)
+	much := over > p.Settings.UnservedAboveW && p.dir.along(v.totalW) > p.Settings.UnservedAboveW
 	worker, ok := v.unit(p.mostActive(v, p.dir))
 	if !much || !ok || len(p.assists) > 0 {
 		e.polls = 0
 		return
 	}
 	fell := p.dir.along(e.powerW - worker.Power.Value)
-	if e.worker != worker.Name || fell > followingRise*worker.ability(p.dir) {
+	if e.worker != worker.Name || fell > followingShare*e.overW {
 		e.polls = 0
 	}
 	e.polls++
-	e.worker, e.powerW = worker.Name, worker.Power.Value
+	e.worker, e.powerW, e.overW = worker.Name, worker.Power.Value, over
 	if e.polls < 2 || !worker.Commanded || p.alone(v, worker.Name) {
 		return
 	}
 	e.until[worker.Name] = v.At + distrustHolds*p.Settings.Hold
 	e.polls = 0
 	if p.lead == worker.Name {
-		p.lead = p.mostActive(v, p.dir)
+		p.replace(v)
 	}
 }
 
-// alone tells whether no other unit answers and is trusted.
+// alone tells whether no other unit answers and is fit to lead.
 func (p *Policy) alone(v site, unit string) bool {
 	for _, u := range v.Units {
-		if u.Name != unit && u.Power.Known && p.trusted(v, u.Name) {
+		if u.Name != unit && u.Power.Known && p.fit(v, u.Name) {
 			return false
 		}
 	}

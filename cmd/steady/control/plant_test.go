@@ -149,11 +149,12 @@ func (p *plant) avoidableW() float64 {
 type record struct {
 	longestCirculatingS float64 // longest time above 120 W
 	worstCirculatingW   float64
-	longestUnservedS    float64 // longest time in which the avoidable flow stayed above 200 W
+	longestUnservedS    float64 // longest time after a step of load in which the avoidable flow stayed above 200 W
 	writes              int
 	spread              float64 // largest difference of states of charge in the last quarter
 
 	circulating, unserved int // steps of the current episode
+	loadW                 float64
 }
 
 // see watches one step.
@@ -164,9 +165,11 @@ func (r *record) see(p *plant) {
 	} else {
 		r.circulating = 0
 	}
-	if math.Abs(p.avoidableW()) <= 200 {
+	load := p.loadW(float64(p.step-1) * plantStep)
+	if math.Abs(p.avoidableW()) <= 200 || math.Abs(load-r.loadW) > 200 {
 		r.unserved = 0
 	}
+	r.loadW = load
 	r.longestCirculatingS = math.Max(r.longestCirculatingS, float64(r.circulating)*plantStep)
 	r.longestUnservedS = math.Max(r.longestUnservedS, float64(r.unserved)*plantStep)
 }

@@ -29,14 +29,17 @@ type Policy struct {
 	balancing     bool
 	unservedPolls int           // polls at which the first unit seemed not to follow
 	unservedLeadW float64       // what it did at the last of them [W]
+	unservedW     float64       // what was wanted of it then [W]
 	releasedUntil time.Duration // balancing does not limit anybody until then
 	allowance     map[string]*allowance
 	excess        excess
 
 	slot slot
 
-	leaderBound bool // the leader too may only work in the site's direction
+	bound string // a leader that, like the others, may only work in the site's direction
 
+	releases  int             // how often balancing was released since it began
+	blind     map[string]bool // units whose loops were seen not to follow
 	assists   map[string]*assist
 	assistDir direction
 	lag       lag
@@ -110,6 +113,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 		p.bands = map[string]Band{}
 		p.allowance = map[string]*allowance{}
 		p.assists = map[string]*assist{}
+		p.blind = map[string]bool{}
 		p.excess.until = map[string]time.Duration{}
 	}
 
@@ -121,6 +125,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 	} else {
 		p.slot = slot{}
 		p.steer(v)
+		p.endAssists()
 		p.watch(v)
 		p.balance(v)
 		p.help(v)
@@ -136,13 +141,13 @@ func (p *Policy) GridFrozen() bool { return p.grid.frozen() }
 func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 	for _, u := range v.Units {
 		switch {
-		case u.Name == p.lead && p.leaderBound && u.Commanded:
+		case u.Name == p.lead && p.bound == u.Name && u.Commanded:
 			wanted[u.Name] = u.within(p.dir, math.Max(u.ChargeMaxW, u.DischargeMaxW))
 			why[u.Name] = "leads, but not the wrong way, since power circulated"
 		case u.Name == p.lead:
 			wanted[u.Name], why[u.Name] = u.free(), "leads"
 		case p.assists[u.Name] != nil:
-			wanted[u.Name], why[u.Name] = p.driven(v, u, p.assists[u.Name])
+			wanted[u.Name], why[u.Name] = p.driven(p.assists[u.Name])
 		default:
 			limit, reason := p.limit(v, u)
 			wanted[u.Name], why[u.Name] = u.within(p.dir, limit), reason

@@ -354,7 +354,7 @@ var _ = Describe("a unit that works beyond the site's need", func() {
 		d := newDesk()
 		d.poll(0, 0, -3600)
 		d.poll(-2600, 0, -3600)
-		d.poll(-2000, 0, -3000)
+		d.poll(-1800, 0, -2800)
 		Expect(d.bands["south"]).To(Equal(southFree))
 	})
 
@@ -387,6 +387,58 @@ var _ = Describe("a unit that works beyond the site's need", func() {
 			d.show(Known(-2600))
 		}
 		Expect(d.bands["north"]).To(Equal(northFree))
+	})
+})
+
+var _ = Describe("a unit whose own loop does not follow", func() {
+	It("is driven once the others are at their limits, and let go when it is not needed", func() {
+		d := newDesk()
+		d.poll(0, -4000, 0)
+		for range 3 {
+			Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+			d.poll(1000, -5000, 0)
+		}
+		Expect(d.bands["south"]).To(Equal(Band{-1080, -1080})) // a step of 180 W more than is wanted, for the leader to trim
+		d.poll(0, -4900, -1080)
+		d.poll(0, 700, -1080) // load falls, and the leader charges what is too much
+		Expect(d.bands["south"].MaxW).To(BeNumerically(">=", -360))
+		d.poll(0, -100, -360)
+		for range 20 {
+			d.poll(0, -100+d.bands["south"].MaxW, d.bands["south"].MaxW)
+		}
+		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+	})
+
+	It("is not driven while it follows, or while another can do more", func() {
+		d := newDesk()
+		d.poll(0, -4000, 0)
+		d.poll(3000, -5000, -300)
+		d.poll(2200, -5000, -1100)
+		d.poll(1500, -5000, -1800)
+		d.poll(900, -5000, -2400)
+		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+		for range 5 {
+			d.poll(900, -3000, 0)
+		}
+		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+	})
+
+	It("is driven in its turn, when states of charge ask for it", func() {
+		d := newDesk()
+		d.soc(0.5, 0.6)
+		d.poll(0, -2000, 0)
+		for range 2 { // it does not follow, and is not waited for; after ten holds it is tried again
+			for range 62 {
+				if d.bands["north"] == still {
+					d.poll(2000, 0, 0)
+				} else {
+					d.poll(0, -2000, 0)
+				}
+			}
+		}
+		d.poll(0, -2000, 0)
+		Expect(d.bands["south"].MaxW).To(BeNumerically("<", -1000))
+		Expect(d.bands["north"].MinW).To(Equal(-5000.0))
 	})
 })
 

@@ -59,10 +59,8 @@ func (b Band) String() string {
 		return "holds still"
 	case b.MinW == b.MaxW && b.MinW > 0:
 		return fmt.Sprintf("charges %.0f W", b.MinW)
-	case b.MinW > 0:
-		return fmt.Sprintf("charges at least %.0f W", b.MinW)
-	case b.MaxW < 0:
-		return fmt.Sprintf("discharges at least %.0f W", -b.MaxW)
+	case b.MinW == b.MaxW:
+		return fmt.Sprintf("discharges %.0f W", -b.MinW)
 	case b.MinW >= 0:
 		return fmt.Sprintf("only charges, up to %.0f W", b.MaxW)
 	case b.MaxW <= 0:

@@ -20,11 +20,11 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Meter:
 		m := &p.Meters[d.index]
 		b.fillPower(m.ReadingW, m.PhaseW, v)
-		v[registers.EnergyImported], v[registers.EnergyExported] = m.ImportedWh.Value(), m.ExportedWh.Value()
+		v[registers.EnergyImported], v[registers.EnergyExported] = m.Imported.Wh(), m.Exported.Wh()
 	case scenarios.Array:
 		a := &p.Arrays[d.index]
 		b.fillPower(a.PowerW, b.spread(a.PowerW, d.phases), v)
-		v[registers.EnergyImported], v[registers.EnergyExported] = 0, a.EnergyWh.Value()
+		v[registers.EnergyImported], v[registers.EnergyExported] = 0, a.Energy.Wh()
 	case scenarios.Charger:
 		b.fillCharger(d, &p.Chargers[d.index], v)
 	case scenarios.Tariff:
@@ -40,7 +40,7 @@ func (b *Bench) fillInverter(d *device, x *physics.Inverter, v *registers.Values
 	v[registers.BatteryPower] = x.BatteryW
 	v[registers.SOC] = x.Battery.SOC
 	v[registers.SOH] = 1
-	v[registers.EnergyImported], v[registers.EnergyExported] = x.ImportedWh.Value(), x.ExportedWh.Value()
+	v[registers.EnergyImported], v[registers.EnergyExported] = x.Imported.Wh(), x.Exported.Wh()
 	v[registers.ReserveSOC] = d.reserve
 	v[registers.OperatingState] = registers.StateRunning
 	switch {
@@ -79,7 +79,7 @@ func (b *Bench) fillInverter(d *device, x *physics.Inverter, v *registers.Values
 
 func (b *Bench) fillCharger(d *device, x *physics.Charger, v *registers.Values) {
 	b.fillPower(x.PowerW, b.spread(x.PowerW, d.phases), v)
-	v[registers.EnergyImported], v[registers.EnergyExported] = x.EnergyWh.Value(), 0
+	v[registers.EnergyImported], v[registers.EnergyExported] = x.Energy.Wh(), 0
 	v[registers.ChargerCurrent] = x.CurrentA
 	v[registers.OfferedCurrent] = x.OfferedA
 	v[registers.MaxCurrent] = x.CommandedA()

@@ -72,9 +72,9 @@ func (a *actuator) move(want float64) {
 	area += float64(want * (a.h - rest))
 	y1 := want
 	if a.tau > 0 {
-		st := slope * a.tau
-		ym := (want - st) + float64((y0-r0+st)*exp(-rest/a.tau))
-		y1 = want + float64((ym-want)*exp(-(a.h-rest)/a.tau))
+		st, ramped := slope*a.tau, exp(-rest/a.tau)
+		ym := (want - st) + float64((y0-r0+st)*ramped)
+		y1 = want + float64((ym-want)*(a.decay/ramped)) // e^(-(h-rest)/tau)
 	}
 	a.mean = (area - float64(a.tau*(y1-y0))) / a.h
 	a.ramp, a.value = want, y1

@@ -12,14 +12,13 @@ package physics
 // with G the irradiance on the plane [W/m2]. A cloud that passes does not change the cells'
 // temperature, the share of diffuse light or the loss at low light.
 type Array struct {
-	PowerW   float64 // AC power at the end of the tick [W], <= 0
-	MeanW    float64 // mean over the tick [W], <= 0
-	EnergyWh Sum     // produced [Wh], >= 0
+	PowerW float64 // AC power at the end of the tick [W], <= 0
+	MeanW  float64 // mean over the tick [W], <= 0
+	Energy Energy  // produced, >= 0
 
 	par    ArrayParams
 	feeder int
 	phases Phases
-	hours  float64
 	site   *SkyParams
 	sun    sunTrack
 	// The knots around now.
@@ -33,7 +32,7 @@ const knotEveryMS = 60_000
 
 func newArray(p ArrayParams, s *Site) Array {
 	a := Array{
-		par: p, feeder: p.Feeder, phases: p.Phases, hours: float64(s.StepMS) / 3.6e6,
+		par: p, feeder: p.Feeder, phases: p.Phases, Energy: newEnergy(s.StepMS),
 		site: &s.Sky, sun: newSunTrack(&s.Sky),
 	}
 	a.nextW = a.clearDC(0)
@@ -112,6 +111,6 @@ func (a *Array) step(endMS int64, factor float64) {
 	a.PowerW = -a.output(endMS, factor)
 	a.MeanW = (was + a.PowerW) / 2
 	if a.MeanW != 0 {
-		a.EnergyWh.add(float64(-a.MeanW * a.hours))
+		a.Energy.add(-a.MeanW)
 	}
 }

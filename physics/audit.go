@@ -4,8 +4,8 @@ import "math"
 
 // Audit is the bench's check of itself: what the plant's bookkeeping is out of balance.
 type Audit struct {
-	WorstNodeW       float64 // largest imbalance of any feeder in any tick [W]
-	WorstAtTick      int64   // when that was
+	WorstNodeW       float64 // largest imbalance of any feeder, as a mean over at most 64 ticks [W]
+	WorstAtTick      int64   // the end of those ticks
 	EnergyResidualWh float64 // energy that came from nowhere or went nowhere since the start [Wh]
 }
 
@@ -21,8 +21,9 @@ func (a Audit) Ok() bool {
 	return a.WorstNodeW < AuditLimitW && math.Abs(a.EnergyResidualWh) < AuditLimitWh
 }
 
-// audit sums every device into every feeder above it, device by device. Plant.flows sums
-// feeder by feeder; that both agree in every tick is the node balance.
+// audit sums every device into every feeder above it, device by device, from what the devices
+// have booked. Plant.flows sums power into the feeders feeder by feeder; that both agree is the node
+// balance. Every tick is in it; it is looked at once a block.
 type audit struct {
 	nodes  []float64
 	worstW float64
@@ -38,24 +39,26 @@ func (a *audit) climb(p *Plant, feeder int, w float64) {
 	}
 }
 
+// step looks at the block that ends now, before it is booked.
 func (a *audit) step(p *Plant) {
 	for i := range a.nodes {
-		a.nodes[i] = -p.nodes[i].meanW
+		a.nodes[i] = -p.nodes[i].blockW
 	}
 	for i := range p.Arrays {
-		a.climb(p, p.Arrays[i].feeder, p.Arrays[i].MeanW)
+		a.climb(p, p.Arrays[i].feeder, -p.Arrays[i].Energy.block)
 	}
 	for i := range p.Loads {
-		a.climb(p, p.Loads[i].feeder, p.Loads[i].MeanW)
+		a.climb(p, p.Loads[i].feeder, p.Loads[i].Energy.block)
 	}
 	for i := range p.Chargers {
-		a.climb(p, p.Chargers[i].feeder, p.Chargers[i].MeanW)
+		a.climb(p, p.Chargers[i].feeder, p.Chargers[i].Energy.block)
 	}
 	for i := range p.Inverters {
-		a.climb(p, p.Inverters[i].feeder, p.Inverters[i].MeanW)
+		v := &p.Inverters[i]
+		a.climb(p, v.feeder, v.Imported.block-v.Exported.block)
 	}
 	for _, w := range a.nodes {
-		if w = math.Abs(w); !(w <= a.worstW) { // catches NaN too
+		if w = math.Abs(w) / blockTicks; !(w <= a.worstW) { // catches NaN too
 			a.worstW, a.atTick = w, p.tick
 		}
 	}
@@ -68,19 +71,20 @@ func (a *audit) step(p *Plant) {
 //
 //	imported - exported + PV = loads + vehicles + sum over batteries of (stored - stored at the start + losses)
 func (p *Plant) Audit() Audit {
-	r := p.ImportedWh.Value() - p.ExportedWh.Value()
+	p.audit.step(p)
+	r := p.Imported.Wh() - p.Exported.Wh()
 	for i := range p.Arrays {
-		r += p.Arrays[i].EnergyWh.Value()
+		r += p.Arrays[i].Energy.Wh()
 	}
 	for i := range p.Loads {
-		r -= p.Loads[i].EnergyWh.Value()
+		r -= p.Loads[i].Energy.Wh()
 	}
 	for i := range p.Chargers {
-		r -= p.Chargers[i].EnergyWh.Value()
+		r -= p.Chargers[i].Energy.Wh()
 	}
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
-		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lossWh.Value()
+		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lost.Wh()
 	}
 	return Audit{WorstNodeW: p.audit.worstW, WorstAtTick: p.audit.atTick, EnergyResidualWh: r + p.audit.offset}
 }

@@ -15,25 +15,30 @@ package physics
 // Source: energy bookkeeping, common practice; check values BA-02 to BA-04.
 type Battery struct {
 	SOC   float64 // true state of charge [1]
-	stock Sum     // stored energy [Wh]
-	loss  Sum     // energy lost between terminals and store [Wh]
+	base  float64 // stored energy when the block below began [Wh]
+	block float64 // stored since then [Wh]
+	stock Sum     // the same as base, compensated
+	loss  Energy  // lost between terminals and store
 
-	par         BatteryParams
-	chargeMax   float64 // what it could take now [W]
-	dischMax    float64 // what it could give now, positive [W]
-	chargeSpan  float64 // 1/(1 - TaperAboveSOC)
-	dischSpan   float64 // 1/TaperBelowSOC
-	fillW       float64 // power that fills the whole capacity within one tick [W]
-	drainW      float64 // power that drains the whole capacity within one tick [W]
-	initialWh   float64
-	perCapacity float64
-	hours       float64 // tick [h]
+	par              BatteryParams
+	chargeMax        float64 // what it could take now [W]
+	dischMax         float64 // what it could give now, positive [W]
+	chargeSpan       float64 // 1/(1 - TaperAboveSOC)
+	dischSpan        float64 // 1/TaperBelowSOC
+	fillW            float64 // power that fills the whole capacity within one tick [W]
+	drainW           float64 // power that drains the whole capacity within one tick [W]
+	freeFrom, freeTo float64 // between these neither taper nor end limits the power [1]
+	initialWh        float64
+	perCapacity      float64
+	hours            float64 // tick [h]
+	perDischarge     float64 // 1/DischargeEfficiency
 }
 
 const leastTaper = 0.02
 
 func newBattery(p BatteryParams, stepS float64) Battery {
-	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600}
+	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600, loss: newEnergy(int64(stepS*1000 + 0.5))}
+	b.perDischarge = 1 / p.DischargeEfficiency
 	b.fillW = p.CapacityWh / (p.ChargeEfficiency * b.hours)
 	b.drainW = p.CapacityWh * p.DischargeEfficiency / b.hours
 	if p.TaperAboveSOC > 0 && p.TaperAboveSOC < 1 {
@@ -42,14 +47,16 @@ func newBattery(p BatteryParams, stepS float64) Battery {
 	if p.TaperBelowSOC > 0 {
 		b.dischSpan = 1 / p.TaperBelowSOC
 	}
+	b.bound()
 	b.set(p.InitialSOC)
-	b.initialWh = b.stock.Value()
+	b.initialWh = b.StoredWh()
 	return b
 }
 
 // set makes the state of charge what it is told.
 func (b *Battery) set(soc float64) {
-	b.stock = Sum{total: soc * b.par.CapacityWh}
+	b.base, b.block = soc*b.par.CapacityWh, 0
+	b.stock = Sum{total: b.base}
 	b.SOC = soc
 	b.rate()
 }
@@ -57,13 +64,15 @@ func (b *Battery) set(soc float64) {
 // rate works out what the battery can take and give at its state of charge.
 func (b *Battery) rate() {
 	p := &b.par
-	b.chargeMax = p.MaxChargeW
+	b.chargeMax, b.dischMax = p.MaxChargeW, p.MaxDischargeW
+	if b.SOC > b.freeFrom && b.SOC < b.freeTo { // the common case
+		return
+	}
 	if b.chargeSpan > 0 && b.SOC > p.TaperAboveSOC {
 		b.chargeMax *= max(float64((1-b.SOC)*b.chargeSpan), leastTaper)
 	}
 	b.chargeMax = min(b.chargeMax, (1-b.SOC)*b.fillW)
 	above := b.SOC - p.ReserveSOC
-	b.dischMax = p.MaxDischargeW
 	if above <= 0 {
 		b.dischMax = 0
 		return
@@ -74,6 +83,23 @@ func (b *Battery) rate() {
 	b.dischMax = min(b.dischMax, above*b.drainW)
 }
 
+// bound works out between which states of charge neither taper nor end limits the power.
+func (b *Battery) bound() {
+	p := &b.par
+	b.freeTo = 1 - p.MaxChargeW/b.fillW
+	if b.chargeSpan > 0 {
+		b.freeTo = min(b.freeTo, p.TaperAboveSOC)
+	}
+	b.freeFrom = p.ReserveSOC + max(p.TaperBelowSOC, p.MaxDischargeW/b.drainW)
+}
+
+// setReserve sets the reserve [1].
+func (b *Battery) setReserve(soc float64) {
+	b.par.ReserveSOC = soc
+	b.bound()
+	b.rate()
+}
+
 // ChargeRoomW is the largest power that the battery could take now at its terminals [W], >= 0.
 func (b *Battery) ChargeRoomW() float64 { return b.chargeMax }
 
@@ -81,23 +107,29 @@ func (b *Battery) ChargeRoomW() float64 { return b.chargeMax }
 func (b *Battery) DischargeRoomW() float64 { return b.dischMax }
 
 // StoredWh is the energy in store [Wh].
-func (b *Battery) StoredWh() float64 { return b.stock.Value() }
+func (b *Battery) StoredWh() float64 { return b.base + b.block }
 
 // LostWh is the energy lost between terminals and store since the start [Wh].
-func (b *Battery) LostWh() float64 { return b.loss.Value() }
+func (b *Battery) LostWh() float64 { return b.loss.Wh() }
 
 // book moves one tick's mean power at the terminals [W] into the store.
 func (b *Battery) book(meanW float64) {
 	if meanW == 0 {
 		return
 	}
-	atTerminals := meanW * b.hours
-	stored := atTerminals * b.par.ChargeEfficiency
+	storedW := meanW * b.par.ChargeEfficiency
 	if meanW < 0 {
-		stored = atTerminals / b.par.DischargeEfficiency
+		storedW = meanW * b.perDischarge
 	}
-	b.stock.add(stored)
-	b.loss.add(atTerminals - stored)
-	b.SOC = min(max(b.stock.Value()*b.perCapacity, 0), 1) // rounding alone can pass the ends
+	b.block += float64(storedW * b.hours)
+	b.loss.add(meanW - storedW)
+	b.SOC = min(max((b.base+b.block)*b.perCapacity, 0), 1) // rounding alone can pass the ends
 	b.rate()
+}
+
+// flush books the block.
+func (b *Battery) flush() {
+	b.stock.add(b.block)
+	b.base, b.block = b.stock.Value(), 0
+	b.loss.flush()
 }

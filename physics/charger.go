@@ -15,7 +15,7 @@ type Charger struct {
 	Plugged   bool
 	Satisfied bool    // the vehicle has got the energy that it wanted
 	SessionWh float64 // energy of this session [Wh]
-	EnergyWh  Sum
+	Energy    Energy
 
 	par        ChargerParams
 	feeder     int
@@ -38,6 +38,7 @@ func newCharger(p ChargerParams, s *Site) Charger {
 		rampA:      newActuator(p.RampAps, p.RampAps, 0, stepS),
 		perAmpW:    s.Supply.VoltageV,
 		hours:      stepS / 3600,
+		Energy:     newEnergy(s.StepMS),
 		commandedA: p.CommandedA,
 	}
 	if p.Phases == AllPhases {
@@ -85,7 +86,6 @@ func (c *Charger) step() {
 	c.CurrentA = c.rampA.value
 	c.PowerW = c.CurrentA * c.perAmpW
 	c.MeanW = c.rampA.mean * c.perAmpW
-	wh := c.MeanW * c.hours
-	c.SessionWh += wh
-	c.EnergyWh.add(wh)
+	c.SessionWh += float64(c.MeanW * c.hours)
+	c.Energy.add(c.MeanW)
 }

@@ -53,8 +53,7 @@ func (p *Plant) SetCommandLife(i int, seconds float64) {
 // SetReserve sets the reserve of inverter i's battery [1].
 func (p *Plant) SetReserve(i int, soc float64) {
 	v := p.commanded(i)
-	v.Battery.par.ReserveSOC = min(max(soc, 0), 1)
-	v.Battery.rate()
+	v.Battery.setReserve(min(max(soc, 0), 1))
 }
 
 func (p *Plant) commanded(i int) *Inverter {

@@ -49,8 +49,8 @@ type Inverter struct {
 	Tripped  bool
 	Battery  Battery
 
-	ImportedWh, ExportedWh Sum // AC energy into and out of the device [Wh]
-	lossWh                 Sum // conversion loss [Wh]
+	Imported, Exported Energy // AC energy into and out of the device
+	lost               Energy // conversion loss
 
 	par    InverterParams
 	loop   nativeLoop
@@ -93,7 +93,6 @@ func newInverter(p InverterParams, s *Site) Inverter {
 		dead:    newDelay(ticks(p.DeadTimeS), 0),
 		out:     newActuator(p.RampUpWps, p.RampDownWps, p.LagS, stepS),
 		perEff:  1 / p.Efficiency,
-		hours:   stepS / 3600,
 		loop: nativeLoop{
 			meter: p.Loop.Meter, gain: p.Loop.Gain, target: p.Loop.TargetW,
 			deadband: p.Loop.DeadbandW, keep: 1 - p.Loop.Leak, nextTick: -1,
@@ -105,6 +104,7 @@ func newInverter(p InverterParams, s *Site) Inverter {
 		v.loop.periodTicks = ticks(p.Loop.PeriodS)
 		v.loop.nextTick = ticks(p.Loop.PhaseS)
 	}
+	v.Imported, v.Exported, v.lost = newEnergy(s.StepMS), newEnergy(s.StepMS), newEnergy(s.StepMS)
 	v.release()
 	return v
 }
@@ -223,21 +223,30 @@ func (v *Inverter) open(tick int64) {
 
 // book converts AC to DC power and moves the energies.
 func (v *Inverter) book() {
-	ac := v.MeanW * v.hours
-	if v.MeanW >= 0 {
-		v.BatteryW = v.PowerW * v.par.Efficiency
-		if ac == 0 {
-			return
-		}
-		dc := v.MeanW * v.par.Efficiency
-		v.ImportedWh.add(ac)
-		v.lossWh.add(ac - float64(dc*v.hours))
-		v.Battery.book(dc)
+	if v.MeanW == 0 && v.PowerW == 0 {
+		v.BatteryW = 0
 		return
 	}
-	v.BatteryW = v.PowerW * v.perEff
-	dc := v.MeanW * v.perEff
-	v.ExportedWh.add(-ac)
-	v.lossWh.add(ac - float64(dc*v.hours))
+	factor := v.par.Efficiency
+	if v.PowerW < 0 {
+		factor = v.perEff
+	}
+	v.BatteryW = v.PowerW * factor
+	dc := v.MeanW * v.par.Efficiency
+	if v.MeanW < 0 {
+		dc = v.MeanW * v.perEff
+		v.Exported.add(-v.MeanW)
+	} else {
+		v.Imported.add(v.MeanW)
+	}
+	v.lost.add(v.MeanW - dc)
 	v.Battery.book(dc)
+}
+
+// flush books the energies' blocks.
+func (v *Inverter) flush() {
+	v.Imported.flush()
+	v.Exported.flush()
+	v.lost.flush()
+	v.Battery.flush()
 }

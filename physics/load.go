@@ -2,17 +2,16 @@ package physics
 
 // Load is the runtime state of one load.
 type Load struct {
-	PowerW   float64 // at the end of the tick [W]
-	MeanW    float64 // mean over the tick [W]
-	On       bool    // switched on
-	Calls    bool    // the thermostat calls for heat
-	RiseC    float64 // temperature rise of a thermostat load [K]
-	EnergyWh Sum
+	PowerW float64 // at the end of the tick [W]
+	MeanW  float64 // mean over the tick [W]
+	On     bool    // switched on
+	Calls  bool    // the thermostat calls for heat
+	RiseC  float64 // temperature rise of a thermostat load [K]
+	Energy Energy
 
 	par    LoadParams
 	feeder int
 	phases Phases
-	hours  float64
 	stepMS int64
 	decay  float64 // thermostat or inrush decay over one tick
 	excess float64 // inrush above PowerW [W]
@@ -23,7 +22,7 @@ type Load struct {
 
 func newLoad(p LoadParams, s *Site) Load {
 	l := Load{par: p, feeder: p.Feeder, phases: p.Phases, On: p.On, stepMS: s.StepMS, stepS: float64(s.StepMS) / 1000}
-	l.hours = l.stepS / 3600
+	l.Energy = newEnergy(s.StepMS)
 	switch p.Kind {
 	case ThermostatLoad:
 		l.decay = exp(-l.stepS / p.TimeConstantS)
@@ -109,7 +108,7 @@ func (l *Load) step(tick int64) {
 		l.PowerW = l.profile((tick + 1) * l.stepMS)
 		l.MeanW = (was + l.PowerW) / 2
 	}
-	l.EnergyWh.add(l.MeanW * l.hours)
+	l.Energy.add(l.MeanW)
 }
 
 // profile returns the profile's value at a time that never goes back.

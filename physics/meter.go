@@ -9,12 +9,12 @@ type Meter struct {
 	PhaseW   [3]float64 // the same per conductor [W]
 	Fault    MeterFault
 
-	// ImportedWh and ExportedWh are its energy registers [Wh]; they integrate
+	// Imported and Exported are its energy registers; they integrate
 	// the net flow of all clasped conductors, with its gain error but without its noise.
-	ImportedWh, ExportedWh Sum
+	Imported, Exported Energy
 
 	par          MeterParams
-	orient       float64
+	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
 	latencyTicks int64
 	nextTick     int64 // the tick at whose beginning the next sample is taken
@@ -34,15 +34,16 @@ func newMeter(p MeterParams, s *Site) Meter {
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	m := Meter{
 		par:          p,
-		orient:       1,
+		gain:         1 + p.GainError,
 		refreshTicks: ticks(p.RefreshS),
 		latencyTicks: ticks(p.LatencyS),
 		nextTick:     ticks(p.PhaseS),
 		noise:        newStream(s.Seed, "meter/"+p.Name),
 	}
 	if p.Reversed {
-		m.orient = -1
+		m.gain = -m.gain
 	}
+	m.Imported, m.Exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
 	// A latency longer than the refresh keeps several samples under way.
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
 	return m
@@ -58,11 +59,10 @@ func (m *Meter) flow(n *node) float64 {
 
 // sample reads the feeder now.
 func (m *Meter) sample(n *node, phases int) reading {
-	orient := m.orient
+	gain := m.gain
 	if m.Fault == MeterReversed {
-		orient = -orient
+		gain = -gain
 	}
-	gain := orient * (1 + m.par.GainError)
 	error := m.par.OffsetW
 	if m.par.NoiseW > 0 {
 		error += float64(m.par.NoiseW * m.noise.normal())
@@ -106,19 +106,19 @@ func (m *Meter) step(tick int64, n *node, phases int) {
 }
 
 // book integrates one tick's mean flow into the energy registers.
-func (m *Meter) book(n *node, hours float64) {
+func (m *Meter) book(n *node) {
 	w := n.meanW
 	if m.par.Phases != AllPhases {
 		w = n.phaseMean(m.par.Phases)
 	}
-	w *= m.orient * (1 + m.par.GainError)
+	w *= m.gain
 	if m.Fault == MeterReversed {
 		w = -w
 	}
 	if w >= 0 {
-		m.ImportedWh.add(w * hours)
+		m.Imported.add(w)
 	} else {
-		m.ExportedWh.add(-w * hours)
+		m.Exported.add(-w)
 	}
 }
 

@@ -13,15 +13,14 @@ type Plant struct {
 	Loads     []Load
 	Chargers  []Charger
 
-	// ImportedWh and ExportedWh are the energies through the inlet [Wh].
-	ImportedWh, ExportedWh Sum
+	// Imported and Exported are the energies through the inlet.
+	Imported, Exported Energy
 
 	site       Site
 	nodes      []node
 	unbalanced bool // some device of a three-phase site loads one conductor alone
 	sky        sky
 	tick       int64
-	hours      float64
 	audit      audit
 }
 
@@ -31,6 +30,7 @@ type node struct {
 	endW, meanW   float64    // all conductors together [W]
 	endOwn, mnOwn [3]float64 // the part of devices on one conductor alone [W]
 	phases        float64    // conductors of the site
+	blockW        float64    // sum of meanW since the last booking [W x ticks]
 }
 
 // phaseEnd returns the flow in one conductor at the end of the tick [W].
@@ -51,7 +51,7 @@ func New(s Site) (*Plant, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	p := &Plant{site: s, hours: float64(s.StepMS) / 3.6e6}
+	p := &Plant{site: s, Imported: newEnergy(s.StepMS), Exported: newEnergy(s.StepMS)}
 	p.sky = sky{factor: 1, chance: newStream(s.Seed, "sky")}
 	for _, f := range s.Feeders {
 		p.nodes = append(p.nodes, node{parent: f.Parent, phases: float64(s.Phases)})
@@ -108,6 +108,7 @@ func (p *Plant) Apply(a Action) { a.Apply(p) }
 // Step moves the plant by one tick.
 func (p *Plant) Step() {
 	tick := p.tick
+	endMS := (tick + 1) * p.site.StepMS
 	for i := range p.Inverters {
 		p.Inverters[i].step(tick, p.Meters)
 	}
@@ -117,7 +118,6 @@ func (p *Plant) Step() {
 	for i := range p.Loads {
 		p.Loads[i].step(tick)
 	}
-	endMS := (tick + 1) * p.site.StepMS
 	p.sky.step(endMS)
 	for i := range p.Arrays {
 		p.Arrays[i].step(endMS, p.sky.factor)
@@ -126,16 +126,44 @@ func (p *Plant) Step() {
 	for i := range p.Meters {
 		m := &p.Meters[i]
 		n := &p.nodes[m.par.Feeder]
-		m.book(n, p.hours)
+		m.book(n)
 		m.step(tick+1, n, p.site.Phases)
 	}
 	if w := p.nodes[0].meanW; w >= 0 {
-		p.ImportedWh.add(w * p.hours)
+		p.Imported.add(w)
 	} else {
-		p.ExportedWh.add(-w * p.hours)
+		p.Exported.add(-w)
 	}
-	p.audit.step(p)
 	p.tick++
+	if p.tick%blockTicks == 0 {
+		p.audit.step(p)
+		p.flush()
+	}
+}
+
+// flush books the blocks of all energies.
+func (p *Plant) flush() {
+	p.Imported.flush()
+	p.Exported.flush()
+	for i := range p.nodes {
+		p.nodes[i].blockW = 0
+	}
+	for i := range p.Inverters {
+		p.Inverters[i].flush()
+	}
+	for i := range p.Meters {
+		p.Meters[i].Imported.flush()
+		p.Meters[i].Exported.flush()
+	}
+	for i := range p.Arrays {
+		p.Arrays[i].Energy.flush()
+	}
+	for i := range p.Loads {
+		p.Loads[i].Energy.flush()
+	}
+	for i := range p.Chargers {
+		p.Chargers[i].Energy.flush()
+	}
 }
 
 // flows sums the devices into the feeders, and the feeders towards the supply.
@@ -173,6 +201,7 @@ func (p *Plant) flows() {
 		up := &p.nodes[n.parent]
 		up.endW += n.endW
 		up.meanW += n.meanW
+		n.blockW += n.meanW
 		if p.unbalanced {
 			for k := range n.endOwn {
 				up.endOwn[k] += n.endOwn[k]
@@ -180,6 +209,7 @@ func (p *Plant) flows() {
 			}
 		}
 	}
+	p.nodes[0].blockW += p.nodes[0].meanW
 	p.GridW = p.nodes[0].endW
 	p.GivenW = given
 	p.NetLoadW = given + chargers

@@ -108,7 +108,7 @@ var _ = Describe("a day of measured irradiance (the station's public data)", fun
 				was = a.PowerW
 			}
 		})
-		yield := a.EnergyWh.Value() / 12000 // [h] at peak power
+		yield := a.Energy.Wh() / 12000 // [h] at peak power
 		AddReportEntry("horizontal [Wh/m2], yield [h at peak power], largest minute over peak power", []float64{horizontalWh, yield, largest}, ReportEntryVisibilityFailureOrVerbose)
 		// A plane of 30 deg to the south gains in October, up to the clear day's 1.6; losses and heat take 8 to 16 %.
 		Expect(yield).To(And(BeNumerically(">", 0.9*horizontalWh/1000), BeNumerically("<", 1.5*horizontalWh/1000)))

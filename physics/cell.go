@@ -72,8 +72,9 @@ type Cell struct {
 	BranchV  float64 // v1 [V per cell]
 	CurrentA float64 // of the pack over the last tick [A]
 	VoltageV float64 // of the pack at the end of the last tick, under its current [V]
+	HeatW    float64 // in the pack's resistances, mean over the last tick [W]
 	MeanW    float64 // of the pack at its terminals, mean over the last tick [W]
-	Full     bool    // charging has ended at CutoffA, and nothing has been discharged since
+	Full     bool    // charging has come to CutoffA, and nothing has been discharged since
 
 	// Energies of the pack since the start [J]: in at the terminals, and the heats in R0 and R1.
 	TerminalJ, R0HeatJ, R1HeatJ Sum
@@ -137,7 +138,11 @@ func (c *Cell) Step(packA float64) {
 	c.R1HeatJ.add(float64(cells * r1))
 	c.CurrentA = i * c.parallel
 	c.MeanW = cells * terminal / c.h
+	c.HeatW = cells * (r0 + r1) / c.h
 	c.VoltageV = c.series * (p.OCV.At(c.SOC) + float64(i*p.R0Ohm) + c.BranchV)
+	if i > 0 && c.chargeLimit() == 0 {
+		c.Full = true
+	}
 }
 
 // HeatJ is the heat in both resistances since the start [J].
@@ -159,11 +164,12 @@ func (c *Cell) slope(charging bool) float64 {
 	return c.par.OCV.SlopeBefore(c.SOC)
 }
 
-// ChargeLimitA is the largest charging current of the pack [A] for the next tick, >= 0: the constant
-// current MaxChargeA, less where the voltage at the tick's end would pass MaxV (constant voltage), and nothing
-// where that leaves less than CutoffA, or once Full. Call it once a tick: it
-// is what sets Full.
-func (c *Cell) ChargeLimitA() float64 {
+// ChargeLimitA is the largest charging current of the pack [A] for the next tick, >= 0: the constant current MaxChargeA, less
+// where the voltage at the tick's end would pass MaxV (constant voltage), and nothing where that leaves less
+// than CutoffA, or once Full.
+func (c *Cell) ChargeLimitA() float64 { return c.chargeLimit() * c.parallel }
+
+func (c *Cell) chargeLimit() float64 {
 	p := &c.par
 	if c.Full {
 		return 0
@@ -172,18 +178,19 @@ func (c *Cell) ChargeLimitA() float64 {
 	i := (p.MaxV - p.OCV.At(c.SOC) - float64(c.BranchV*c.decay)) / c.endOhm(true)
 	i = min(i, p.MaxChargeA, (1-c.SOC)/c.perAmp)
 	if i < p.CutoffA || i <= 0 {
-		c.Full = true
 		return 0
 	}
-	return i * c.parallel
+	return i
 }
 
 // DischargeLimitA is the largest discharging current of the pack [A] for the next tick, as a magnitude: MaxDischA, less
 // where the voltage at the tick's end would pass MinV, and no more than SOC has left.
-func (c *Cell) DischargeLimitA() float64 {
+func (c *Cell) DischargeLimitA() float64 { return c.dischargeLimit() * c.parallel }
+
+func (c *Cell) dischargeLimit() float64 {
 	p := &c.par
 	i := (p.OCV.At(c.SOC) + float64(c.BranchV*c.decay) - p.MinV) / c.endOhm(false)
-	return max(0, min(i, p.MaxDischA, c.SOC/c.perAmp)) * c.parallel
+	return max(0, min(i, p.MaxDischA, c.SOC/c.perAmp))
 }
 
 // endOhm is what a cell's voltage at the tick's end rises by per ampere of the tick's current [ohm].
@@ -192,19 +199,51 @@ func (c *Cell) endOhm(charging bool) float64 {
 	return p.R0Ohm + float64(p.R1Ohm*(1-c.decay)) + float64(c.slope(charging)*c.perAmp)
 }
 
+// source gives a cell's mean voltage over the next tick as emf + I ohm, I its current: OCV + slope I perAmp/2 + I R0 + mean v1.
+// Exact while SOC stays on one straight piece of OCV.
+func (c *Cell) source(charging bool) (emf, ohm float64) {
+	p := &c.par
+	emf = p.OCV.At(c.SOC)
+	ohm = p.R0Ohm + float64(c.slope(charging)*c.perAmp/2)
+	if p.R1Ohm > 0 {
+		emf += float64(c.BranchV*c.lag) / c.h
+		ohm += float64(p.R1Ohm * (1 - c.lag/c.h))
+	}
+	return emf, ohm
+}
+
 // CurrentForPower is the pack's current [A] whose mean power over the next tick is packW at the terminals [W], charging
 // positive; ok is false where the pack cannot give so much, and the current is then that of the
-// most that it can give. Exact while SOC stays on one straight piece of OCV during the tick.
+// most that it can give. The limits of current and voltage are not in it. Exact while SOC stays on one straight piece of OCV.
 func (c *Cell) CurrentForPower(packW float64) (packA float64, ok bool) {
-	p := &c.par
-	// Mean voltage over the tick: OCV + slope I perAmp/2 + I R0 + mean v1, linear in I.
-	emf := p.OCV.At(c.SOC) + float64(c.BranchV*c.lag)/c.h
-	ohm := p.R0Ohm + float64(p.R1Ohm*(1-c.lag/c.h)) + float64(c.slope(packW > 0)*c.perAmp/2)
-	if p.R1Ohm == 0 {
-		emf, ohm = p.OCV.At(c.SOC), p.R0Ohm+float64(c.slope(packW > 0)*c.perAmp/2)
-	}
+	emf, ohm := c.source(packW > 0)
 	i, ok := CurrentForPower(emf, ohm, packW/(c.series*c.parallel))
 	return i * c.parallel, ok
+}
+
+// StepPower lets the power packW [W] flow at the terminals for one tick, or as much of it as the limits of current, voltage
+// and charge allow. MeanW then says how much that was.
+func (c *Cell) StepPower(packW float64) {
+	if packW == 0 {
+		c.Step(0)
+		return
+	}
+	amps, _ := c.CurrentForPower(packW)
+	c.Step(min(max(amps, -c.DischargeLimitA()), c.ChargeLimitA()))
+}
+
+// ChargeRoomW is the largest mean power that the pack takes in the next tick at its terminals [W], >= 0.
+func (c *Cell) ChargeRoomW() float64 {
+	emf, ohm := c.source(true)
+	i := c.chargeLimit()
+	return c.series * c.parallel * i * (emf + float64(i*ohm))
+}
+
+// DischargeRoomW is the largest mean power that the pack gives in the next tick at its terminals [W], >= 0.
+func (c *Cell) DischargeRoomW() float64 {
+	emf, ohm := c.source(false)
+	i := min(c.dischargeLimit(), emf/(2*ohm)) // beyond that, more current gives less power
+	return c.series * c.parallel * i * (emf - float64(i*ohm))
 }
 
 // CurrentForPower solves P = I (E + I R) for I, charging positive, with E = emfV > 0 [V], R = ohm >= 0, P [W]:

@@ -172,6 +172,25 @@ var _ = Describe("a Thevenin cell", func() {
 		})
 	})
 
+	It("takes and gives what its rooms say, and no more, when stepped by power", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			c, p := draw(t)
+			for range 30 {
+				want := rapid.Float64Range(-2000, 2000).Draw(t, "watts per cell") * c.series * c.parallel
+				take, give, soc := c.ChargeRoomW(), c.DischargeRoomW(), c.SOC
+				c.StepPower(want)
+				expect := min(max(want, -give), take)
+				straight := p.OCV.SlopeAfter(min(soc, c.SOC)) == p.OCV.SlopeBefore(max(soc, c.SOC))
+				if straight && math.Abs(c.MeanW-expect) > 1e-6*math.Abs(expect)+1e-3 {
+					t.Fatalf("%v W wanted, room %v and %v W, %v W flowed", want, take, give, c.MeanW)
+				}
+				if c.HeatW < 0 || take < 0 || give < 0 {
+					t.Fatalf("heat %v W, room %v and %v W", c.HeatW, take, give)
+				}
+			}
+		})
+	})
+
 	It("gives the most that it can where more power is wanted", func() {
 		amps, ok := CurrentForPower(3.6, 0.01, -1000)
 		Expect(ok).To(BeFalse())
@@ -217,9 +236,8 @@ var _ = Describe("a Thevenin cell", func() {
 		c := pulsed()
 		Expect(allocations(func() {
 			for range 1000 {
-				amps, _ := c.CurrentForPower(-20)
-				c.Step(max(amps, -c.DischargeLimitA()))
-				c.Step(min(5, c.ChargeLimitA()))
+				c.StepPower(-20)
+				c.StepPower(5 + 0*c.ChargeRoomW() + 0*c.DischargeRoomW())
 			}
 		})).To(BeZero())
 	})

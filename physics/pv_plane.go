@@ -19,27 +19,25 @@ func DiffuseFraction(kt float64) float64 {
 // the sun's elevation [deg] and the extraterrestrial irradiance extra [W/m2]; see
 // DiffuseFraction.
 //
-// Below five degrees the beam's share is not known from a horizontal sensor: all is diffuse.
-// Near ten degrees the correlation alone may ask for more beam than left the sun; the
-// beam stays below what is outside the atmosphere.
+// Under a low sun the beam's share is not known from a horizontal sensor: up to 5 deg all counts
+// as diffuse, and from there to 10 deg the beam comes in along a straight line, so that a plane
+// that faces the rising sun sees no jump (common practice, no source). Nor does the
+// beam exceed what is outside the atmosphere, as the correlation alone would have it
+// under bright cloud edges.
 func SplitErbs(ghi, elevationDeg, extra float64) Irradiance {
 	ghi = max(ghi, 0)
 	r := Irradiance{GHI: ghi, DHI: ghi}
-	if elevationDeg <= lowSunDeg || ghi == 0 {
+	known := min((elevationDeg-5)/5, 1)
+	if known <= 0 || ghi == 0 {
 		return r
 	}
 	s := sinDeg(elevationDeg)
-	r.DHI = float64(ghi * DiffuseFraction(ghi/float64(extra*s)))
-	r.DNI = (ghi - r.DHI) / s
-	if r.DNI > extra {
-		r.DNI = extra
-		r.DHI = ghi - float64(extra*s)
-	}
+	beam := float64(known * float64(ghi*(1-DiffuseFraction(ghi/float64(extra*s))))) // on the horizontal
+	beam = min(beam, float64(extra*s))
+	r.DNI = min(beam/s, extra)
+	r.DHI = ghi - beam
 	return r
 }
-
-// lowSunDeg is the elevation under which beams are not told from diffuse light [deg].
-const lowSunDeg = 5
 
 // SkyDiffuseModel says from where on the sky diffuse light comes.
 type SkyDiffuseModel uint8

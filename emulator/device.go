@@ -215,10 +215,10 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	}
 	var err error
 	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
-		return nil, fmt.Errorf("%s:%d: %s: %w", b.scenario.Site.Source, sd.Wire.Line, sd.Name, err)
+		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	if err := d.layout.Check(opt); err != nil {
-		return nil, fmt.Errorf("%s:%d: %s: %w", b.scenario.Site.Source, sd.Wire.Line, sd.Name, err)
+		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	d.image = registers.NewImage(d.layout, opt)
 	return d, nil

@@ -47,11 +47,9 @@ func (in *inputs) load(names []string) ([]input, error) {
 			sc = sc.WithSeed(in.seed)
 		}
 		if in.sky != "" {
-			points, err := scenarios.LoadSky(in.sky, sc.Starts)
-			if err != nil {
+			if sc, err = sc.WithSkyFile(in.sky); err != nil {
 				return nil, err
 			}
-			sc = sc.WithSky(points)
 		}
 		list = append(list, input{name, sc})
 	}

@@ -28,7 +28,8 @@ func (p *Policy) watch(v site) {
 	over := v.unservedW(-p.dir)
 	much := over > p.Settings.UnservedAboveW && p.dir.along(v.totalW) > p.Settings.UnservedAboveW
 	worker, ok := v.unit(p.mostActive(v, p.dir))
-	if !much || !ok || len(p.assists) > 0 {
+	// While power circulates another loop hides the excess from this one.
+	if !much || !ok || v.circulatingW > p.Settings.CirculatingAboveW || len(p.assists) > 0 {
 		e.polls = 0
 		return
 	}

@@ -307,6 +307,8 @@ func (b *bench) refresh() {
 func (b *bench) run(args ...string) (int, string) {
 	var log bytes.Buffer
 	code := run(context.Background(), append([]string{"--bench", b.file}, args...), &log)
+	b.turn.Lock() // what the devices saw is read from here on
+	defer b.turn.Unlock()
 	return code, log.String()
 }
 

@@ -55,8 +55,8 @@ func (v *SandiaInverter) ACPower(dcV, dcW float64) float64 {
 		return -v.NightW
 	}
 	dv := dcV - v.RatedV
-	a := v.RatedDCW * (1 + float64(v.C1*dv))
-	b := v.StartW * (1 + float64(v.C2*dv))
+	a := float64(v.RatedDCW * (1 + float64(v.C1*dv)))
+	b := float64(v.StartW * (1 + float64(v.C2*dv)))
 	c := v.C0 * (1 + float64(v.C3*dv))
 	over := dcW - b
 	ac := float64((v.RatedACW/(a-b)-float64(c*(a-b)))*over) + float64(float64(c*over)*over)

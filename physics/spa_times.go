@@ -41,9 +41,9 @@ func SunTimesOf(midnightS, deltaTS float64, p Place) (times SunTimes, ok bool) {
 	at := func(days float64) (hour, declination float64) {
 		n := days + deltaTS/86400
 		ascension := day[1].RightAscensionDeg +
-			float64(n*(ascensionFrom+ascensionTo+float64(n*(ascensionTo-ascensionFrom))))/2
+			float64(n/2*(ascensionFrom+ascensionTo+float64(n*(ascensionTo-ascensionFrom))))
 		declination = day[1].DeclinationDeg +
-			float64(n*(declinationFrom+declinationTo+float64(n*(declinationTo-declinationFrom))))/2
+			float64(n/2*(declinationFrom+declinationTo+float64(n*(declinationTo-declinationFrom))))
 		return halfTurn(sidereal + float64(360.985647*days) + p.LongitudeDeg - ascension), declination
 	}
 	limb := func(days float64) float64 {

@@ -11,6 +11,7 @@ import (
 type assist struct {
 	powerW float64
 	since  time.Duration // since when another power would suit better
+	deaf   int           // polls at which the unit did next to nothing
 }
 
 // lag is a unit that seems not to follow.
@@ -56,7 +57,7 @@ func (p *Policy) drive(v site, u Unit, w float64) {
 	if p.lead == u.Name {
 		p.replace(v)
 	}
-	if w = p.most(v, u, w); w > 0 && p.assists[u.Name] == nil {
+	if w = p.most(v, u, w); w > 0 && p.assists[u.Name] == nil && p.futile[u.Name] <= v.At {
 		p.assists[u.Name] = &assist{powerW: w, since: never}
 	}
 }
@@ -76,7 +77,7 @@ func (p *Policy) idle(v site) (Unit, bool) {
 		if u.exhausted(p.dir) {
 			continue
 		}
-		if !u.Commanded || !u.drivable(p.dir) || p.assists[u.Name] != nil || p.alone(v, u.Name) {
+		if !u.Commanded || !u.drivable(p.dir) || p.assists[u.Name] != nil || p.futile[u.Name] > v.At || p.alone(v, u.Name) {
 			return Unit{}, false
 		}
 		limit, _ := p.limit(v, u)
@@ -102,6 +103,15 @@ func (p *Policy) adjust(v site, u Unit, a *assist) {
 	over := math.Max(v.unservedW(-p.dir), v.circulatingW)
 	short := v.unservedW(p.dir)
 	lead, _ := v.unit(p.lead)
+	if a.deaf++; p.dir.along(u.Power.Value) >= u.step()/2 {
+		a.deaf = 0
+	}
+	if a.deaf >= lagPolls {
+		// It cannot, as one that has tripped: driving it is of no use.
+		p.futile[u.Name] = v.At + distrustHolds*p.Settings.Hold
+		delete(p.assists, u.Name)
+		return
+	}
 	need := p.dir.along(v.needW)
 	want := math.Min(need-p.Settings.LeadShare*lead.ability(p.dir), a.powerW)
 	if p.balancing && p.blind[u.Name] && p.order(v, p.dir)[0].Name == u.Name {

@@ -42,6 +42,7 @@ type Policy struct {
 	blind     map[string]bool // units whose loops were seen not to follow
 	assists   map[string]*assist
 	assistDir direction
+	futile    map[string]time.Duration // until when a unit is not driven, since it did not obey
 	lag       lag
 
 	grid frozenGuard
@@ -114,6 +115,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 		p.allowance = map[string]*allowance{}
 		p.assists = map[string]*assist{}
 		p.blind = map[string]bool{}
+		p.futile = map[string]time.Duration{}
 		p.excess.until = map[string]time.Duration{}
 	}
 

@@ -120,3 +120,33 @@ func (a SetSOC) Apply(p *Plant) {
 	b.set(a.SOC)
 	p.audit.offset += b.StoredWh() - before
 }
+
+// Outage takes the grid away for a while; 0 means until GridReturns.
+type Outage struct{ LastsS float64 }
+
+// GridReturns ends an outage.
+type GridReturns struct{}
+
+// SetGridVoltage gives the supply another open-circuit voltage [V per phase].
+type SetGridVoltage struct{ VoltageV float64 }
+
+// SetGridFrequency gives the supply another frequency [Hz].
+type SetGridFrequency struct{ FrequencyHz float64 }
+
+// Apply takes the grid away.
+func (a Outage) Apply(p *Plant) {
+	p.gridAway()
+	p.supply.backTick = 0
+	if a.LastsS > 0 {
+		p.supply.backTick = p.tick + int64(a.LastsS*1000)/p.site.StepMS
+	}
+}
+
+// Apply gives the grid back.
+func (GridReturns) Apply(p *Plant) { p.gridBack() }
+
+// Apply sets the voltage.
+func (a SetGridVoltage) Apply(p *Plant) { p.supply.setVoltage(a.VoltageV) }
+
+// Apply sets the frequency.
+func (a SetGridFrequency) Apply(p *Plant) { p.supply.Hz = a.FrequencyHz }

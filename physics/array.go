@@ -14,7 +14,11 @@ package physics
 type Array struct {
 	PowerW float64 // AC power at the end of the tick [W], <= 0
 	MeanW  float64 // mean over the tick [W], <= 0
-	Energy Energy  // produced, >= 0
+	Energy Energy  // produced, >= 0; what is on the DC side of an inverter is in that inverter's PV
+
+	DCW      float64 // DC power that there is, at the end of the tick [W], >= 0
+	Reactive float64 // reactive power at the end of the tick [var], absorbing positive
+	CutW     float64 // what an export limitation takes away at most [W], >= 0
 
 	par    ArrayParams
 	feeder int
@@ -26,6 +30,9 @@ type Array struct {
 	knotW, nextW   float64
 	// measured counts the points of the measured irradiance up to the later knot.
 	measured int
+
+	answer                *supplyAnswer
+	limitTicks, limitNext int64
 }
 
 const knotEveryMS = 60_000
@@ -37,6 +44,12 @@ func newArray(p ArrayParams, s *Site) Array {
 	}
 	a.nextW = a.clearDC(0)
 	a.advance(0)
+	if p.Response != nil {
+		a.answer = newSupplyAnswer(p.Response, p.RatingW, s)
+	}
+	if p.Limit != nil {
+		a.limitTicks, _ = s.ticks(p.Limit.PeriodS)
+	}
 	return a
 }
 
@@ -92,25 +105,76 @@ func (a *Array) advance(ms int64) {
 	}
 }
 
-// output returns the AC power at the instant ms [W], >= 0.
-func (a *Array) output(ms int64, factor float64) float64 {
+// dc returns the DC power at the instant ms [W], >= 0.
+func (a *Array) dc(ms int64, factor float64) float64 {
 	a.advance(ms)
-	dc := a.knotW + float64((a.nextW-a.knotW)*float64(ms-a.knotMS))/float64(a.nextMS-a.knotMS)
-	dc *= factor
-	if dc <= a.par.StartSwitchedW {
+	w := a.knotW + float64((a.nextW-a.knotW)*float64(ms-a.knotMS))/float64(a.nextMS-a.knotMS)
+	w *= factor
+	if w <= a.par.StartSwitchedW {
 		return 0
 	}
-	if e := a.par.RatedEfficiency; e > 0 {
-		return PVWattsAC(dc, a.par.RatingW/e, e)
-	}
-	return min(dc, a.par.RatingW)
+	return w
 }
 
-func (a *Array) step(endMS int64, factor float64) {
+// ac returns the AC power of a DC power [W], >= 0.
+func (a *Array) ac(dcW float64) float64 {
+	if e := a.par.RatedEfficiency; e > 0 {
+		return PVWattsAC(dcW, a.par.RatingW/e, e)
+	}
+	return min(dcW, a.par.RatingW)
+}
+
+// step moves the array by one tick, which ends at endMS.
+func (a *Array) step(tick, endMS int64, factor float64, meters []Meter, u *SupplyState) {
+	a.DCW = a.dc(endMS, factor)
+	if a.par.OnDC {
+		return // its inverter takes it from here
+	}
 	was := a.PowerW
-	a.PowerW = -a.output(endMS, factor)
+	out := a.ac(a.DCW)
+	if a.par.Limit != nil || a.answer != nil {
+		out = a.throttle(tick, out, meters, u)
+	}
+	a.PowerW = -out
 	a.MeanW = (was + a.PowerW) / 2
 	if a.MeanW != 0 {
 		a.Energy.add(-a.MeanW)
 	}
 }
+
+// throttle holds an output [W] back as voltage, frequency, protection and export limitation ask.
+func (a *Array) throttle(tick int64, out float64, meters []Meter, u *SupplyState) float64 {
+	if l := a.par.Limit; l != nil {
+		if tick == a.limitNext {
+			a.limitNext += a.limitTicks
+			excess := -meters[l.Meter].ReadingW - l.LimitW
+			a.CutW = min(max(a.CutW+float64(l.Gain*excess), 0), a.par.RatingW)
+		}
+		out = max(0, min(out, a.par.RatingW-a.CutW))
+	}
+	if s := a.answer; s != nil {
+		s.step(u)
+		if !s.on {
+			a.Reactive = 0
+			s.freq.Step(u.Hz, 0)
+			return 0
+		}
+		change := s.freq.Step(u.Hz, -out)
+		out = max(0, min(out-change, a.par.RatingW*s.share, out+max(0, -change)))
+		out = min(out, a.ac(a.DCW))
+		a.Reactive = s.varPU * a.par.RatingW
+	}
+	return out
+}
+
+// dark keeps the array without supply for one tick.
+func (a *Array) dark(endMS int64, factor float64, u *SupplyState) {
+	a.DCW = a.dc(endMS, factor)
+	if a.answer != nil {
+		a.answer.step(u)
+	}
+	a.PowerW, a.MeanW, a.Reactive = 0, 0, 0
+}
+
+// output returns the AC power at the instant ms [W], >= 0, without any throttling.
+func (a *Array) output(ms int64, factor float64) float64 { return a.ac(a.dc(ms, factor)) }

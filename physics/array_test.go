@@ -19,7 +19,7 @@ func roof() Site {
 func day(s *Site, factor float64, see func(second int, a *Array)) *Array {
 	a := newArray(s.Arrays[0], s)
 	for second := 1; second <= 86400; second++ {
-		a.step(int64(second)*1000, factor)
+		a.step(0, int64(second)*1000, factor, nil, nil)
 		if see != nil {
 			see(second, &a)
 		}
@@ -193,8 +193,8 @@ var _ = Describe("a PV array", func() {
 			Expect(allocations(func() {
 				for range 10000 {
 					ms += 1000
-					a.step(ms, 0.9)
-					b.step(ms, 0.9)
+					a.step(0, ms, 0.9, nil, nil)
+					b.step(0, ms, 0.9, nil, nil)
 				}
 			})).To(BeZero())
 		})

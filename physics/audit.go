@@ -84,6 +84,7 @@ func (p *Plant) Audit() Audit {
 	}
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
+		r += v.PV.Wh()
 		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lost.Wh()
 	}
 	return Audit{WorstNodeW: p.audit.worstW, WorstAtTick: p.audit.atTick, EnergyResidualWh: r + p.audit.offset}

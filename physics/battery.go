@@ -11,7 +11,8 @@ package physics
 // ReserveSOC + TaperBelowSOC to nothing at ReserveSOC; so that the ends are
 // reached in finite time, the tapered power is never less than a fiftieth of the
 // largest. Within a tick no more flows than fills or drains what is left, so that SOC
-// stays within its bounds. Not modelled here: voltage, temperature, ageing, standby loss.
+// stays within its bounds. What is finer (a Thevenin pack, standby loss, temperature, the state of
+// charge that is told) is in finebattery.go and used where BatteryParams ask for it. Not modelled: ageing.
 // Source: energy bookkeeping, common practice; check values BA-02 to BA-04.
 type Battery struct {
 	SOC   float64 // true state of charge [1]
@@ -32,6 +33,8 @@ type Battery struct {
 	perCapacity      float64
 	hours            float64 // tick [h]
 	perDischarge     float64 // 1/DischargeEfficiency
+	lastLossW        float64 // what the last tick lost on the way into and out of store [W]
+	fine             *fineBattery
 }
 
 const leastTaper = 0.02
@@ -47,6 +50,7 @@ func newBattery(p BatteryParams, stepS float64) Battery {
 	if p.TaperBelowSOC > 0 {
 		b.dischSpan = 1 / p.TaperBelowSOC
 	}
+	b.fine, _ = newFineBattery(&p, stepS) // Site.check has seen its error
 	b.bound()
 	b.set(p.InitialSOC)
 	b.initialWh = b.StoredWh()
@@ -58,11 +62,22 @@ func (b *Battery) set(soc float64) {
 	b.base, b.block = soc*b.par.CapacityWh, 0
 	b.stock = Sum{total: b.base}
 	b.SOC = soc
+	if c := b.CellState(); c != nil {
+		c.setSOC(soc)
+	}
 	b.rate()
 }
 
 // rate works out what the battery can take and give at its state of charge.
 func (b *Battery) rate() {
+	if b.fine != nil {
+		b.rateFine()
+		return
+	}
+	b.rateEnergy()
+}
+
+func (b *Battery) rateEnergy() {
 	p := &b.par
 	b.chargeMax, b.dischMax = p.MaxChargeW, p.MaxDischargeW
 	if b.SOC > b.freeFrom && b.SOC < b.freeTo { // the common case
@@ -107,24 +122,39 @@ func (b *Battery) ChargeRoomW() float64 { return b.chargeMax }
 func (b *Battery) DischargeRoomW() float64 { return b.dischMax }
 
 // StoredWh is the energy in store [Wh].
-func (b *Battery) StoredWh() float64 { return b.base + b.block }
+func (b *Battery) StoredWh() float64 {
+	if c := b.CellState(); c != nil {
+		return c.StoredJ() / 3600
+	}
+	return b.base + b.block
+}
 
 // LostWh is the energy lost between terminals and store since the start [Wh].
 func (b *Battery) LostWh() float64 { return b.loss.Wh() }
 
 // book moves one tick's mean power at the terminals [W] into the store.
 func (b *Battery) book(meanW float64) {
+	if b.fine != nil {
+		b.bookFine(meanW)
+		return
+	}
 	if meanW == 0 {
 		return
 	}
+	b.bookEnergy(meanW)
+	b.rateEnergy()
+}
+
+// bookEnergy is book of the energy model alone.
+func (b *Battery) bookEnergy(meanW float64) {
 	storedW := meanW * b.par.ChargeEfficiency
 	if meanW < 0 {
 		storedW = meanW * b.perDischarge
 	}
 	b.block += float64(storedW * b.hours)
-	b.loss.add(meanW - storedW)
+	b.lastLossW = meanW - storedW
+	b.loss.add(b.lastLossW)
 	b.SOC = min(max((b.base+b.block)*b.perCapacity, 0), 1) // rounding alone can pass the ends
-	b.rate()
 }
 
 // flush books the block.

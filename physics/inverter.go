@@ -1,5 +1,7 @@
 package physics
 
+import "math"
+
 // Mode is what an inverter has been told to do.
 type Mode uint8
 
@@ -35,31 +37,36 @@ func (m Mode) String() string {
 // Inverter is the runtime state of one battery inverter. Fields are for reading; only
 // Step and the commands change them.
 //
-// Per tick: the native loop (or the setpoint) wants a power; the wanted power is
-// clamped to what the commands, the rating and the battery allow; after the
+// Per tick: the native loop, a timed window or the setpoint wants a power; it is
+// clamped to what the commands, the rating, the supply and the battery allow; after the
 // dead time the output follows it through ramp limit and lag. DC power is AC x Efficiency
-// while charging and AC / Efficiency while discharging. Not modelled here:
-// self-consumption, part-load efficiency, command resolution, minimum power.
+// while charging and AC / Efficiency while discharging, or follows a part-load curve (converter).
+// PV on its DC side charges the battery first and shares the AC rating; what neither can take is
+// throttled. Not modelled: harmonics, losses of the filter at no load.
 type Inverter struct {
 	PowerW   float64 // AC power at the end of the tick [W], charging positive
 	MeanW    float64 // mean AC power over the tick [W]
 	BatteryW float64 // power at the battery's terminals at the end of the tick [W], charging positive
-	WantedW  float64 // what the loop or the setpoint asked for, after clamping [W]
+	PVW      float64 // power taken from PV on the DC side, mean over the tick [W], >= 0
+	WantedW  float64 // state of the loop, or the setpoint, after clamping [W]
+	Reactive float64 // reactive power at the end of the tick [var], absorbing positive
 	Mode     Mode
 	Tripped  bool
+	Forming  bool // it carries its island
 	Battery  Battery
 
 	Imported, Exported Energy // AC energy into and out of the device
-	lost               Energy // conversion loss
+	PV                 Energy // taken from PV on the DC side
+	lost               Energy // conversion loss and own consumption
 
 	par    InverterParams
+	conv   converter
 	loop   nativeLoop
 	dead   delay
 	out    actuator
-	perEff float64
-	hours  float64
 	feeder int
 	phases Phases
+	fine   bool // something of the finer model is in use
 
 	// Commands.
 	setpointW       float64
@@ -72,15 +79,31 @@ type Inverter struct {
 	tripEndTick     int64
 	reconnectTicks  int64
 	lowW, highW     float64 // what commands and rating allow [W]
+
+	// The finer model.
+	answer      *supplyAnswer
+	stepMS      int64
+	timedAt     int     // next of par.Timed
+	side        float64 // direction of the last power, 1 or -1
+	restTicks   int64   // of rest so far in a changeover
+	changeTicks int64
+	pvMeanW     float64 // PV on the DC side, as much as there is [W]
+	pvEndW      float64
+	ownW        float64 // own consumption in PowerW [W]
+	overTicks   int64   // of overload so far, while forming
+	bearTicks   int64   // of overload that it bears
 }
 
-// nativeLoop is a sampled integrator: every period it moves the wanted power
-// by gain x (target - reading). It keeps its state in full precision, and forgets none of
-// it unless it is told to leak; either would hide circulating power.
+// nativeLoop is a sampled loop: every period it moves the wanted power against the reading's error. It keeps its
+// state in full precision, and forgets none of it unless it is told to leak; either would hide circulating
+// power.
 type nativeLoop struct {
 	meter                  int
 	gain, target, deadband float64
 	keep                   float64 // what it remembers from one sample to the next [1]
+	form                   LoopForm
+	kind                   DeadbandKind
+	acts                   bool // of Hysteresis: it is beyond its deadband
 	periodTicks, nextTick  int64
 }
 
@@ -88,23 +111,36 @@ func newInverter(p InverterParams, s *Site) Inverter {
 	stepS := float64(s.StepMS) / 1000
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	v := Inverter{
-		par: p, feeder: p.Feeder, phases: p.Phases,
+		par: p, feeder: p.Feeder, phases: p.Phases, conv: newConverter(&p), stepMS: s.StepMS,
 		Battery: newBattery(p.Battery, stepS),
 		dead:    newDelay(ticks(p.DeadTimeS), 0),
 		out:     newActuator(p.RampUpWps, p.RampDownWps, p.LagS, stepS),
-		perEff:  1 / p.Efficiency,
 		loop: nativeLoop{
-			meter: p.Loop.Meter, gain: p.Loop.Gain, target: p.Loop.TargetW,
+			meter: p.Loop.Meter, gain: p.Loop.Gain, target: p.Loop.TargetW, form: p.Loop.Form, kind: p.Loop.Deadband,
 			deadband: p.Loop.DeadbandW, keep: 1 - p.Loop.Leak, nextTick: -1,
 		},
 		lifeTicks:      int64(p.CommandLifeS*1000) / s.StepMS,
 		reconnectTicks: int64(p.ReconnectS*1000) / s.StepMS,
+		changeTicks:    ticks(p.ChangeoverS),
 	}
 	if p.Loop.Meter >= 0 {
 		v.loop.periodTicks = ticks(p.Loop.PeriodS)
 		v.loop.nextTick = ticks(p.Loop.PhaseS)
 	}
-	v.Imported, v.Exported, v.lost = newEnergy(s.StepMS), newEnergy(s.StepMS), newEnergy(s.StepMS)
+	if p.Response != nil {
+		v.answer = newSupplyAnswer(p.Response, p.RatingW, s)
+	}
+	if p.Backup != nil {
+		v.bearTicks = wholeTicks(p.Backup.OverloadS, stepS)
+	}
+	v.fine = p.EfficiencyForm != ConstantEfficiency || p.SelfConsumptionW > 0 || p.StandbyW > 0 || p.ResolutionW > 0 ||
+		p.MinimumW > 0 || p.ChangeoverS > 0 || len(p.Timed) > 0 || p.Loop.Windup || v.answer != nil || v.Battery.fine != nil
+	for i := range s.Arrays {
+		v.fine = v.fine || s.Arrays[i].OnDC && s.Inverters[s.Arrays[i].Inverter].Name == p.Name
+	}
+	for _, e := range []*Energy{&v.Imported, &v.Exported, &v.PV, &v.lost} {
+		*e = newEnergy(s.StepMS)
+	}
 	v.release()
 	return v
 }
@@ -138,54 +174,86 @@ func (v *Inverter) SetpointW() float64       { return v.setpointW }
 func (v *Inverter) OutputLimit() float64     { return v.outputLimit }
 func (v *Inverter) Connected() bool          { return v.connected }
 
+// ReserveSOC is the reserve in force [1].
+func (v *Inverter) ReserveSOC() float64 { return v.Battery.par.ReserveSOC }
+
+// reach is the AC power that the battery and the PV on its DC side can give (negative) and take now [W]. Surplus of PV
+// that the battery cannot take must leave: high is then negative.
+func (v *Inverter) reach() (low, high float64) {
+	give, take := v.Battery.dischMax+v.pvMeanW, v.Battery.chargeMax-v.pvMeanW
+	low = -v.conv.output(give)
+	if take >= 0 {
+		high = v.conv.input(take)
+	} else {
+		high = -v.conv.output(-take)
+	}
+	return min(low, 0), high
+}
+
 // ChargeRoomW is the largest AC power with which it could charge now, whatever it has been
 // told [W], >= 0.
 func (v *Inverter) ChargeRoomW() float64 {
-	if v.Tripped {
+	if v.Tripped || v.answer != nil && !v.answer.on {
 		return 0
 	}
-	return min(v.par.RatingW, v.Battery.chargeMax*v.perEff)
+	_, high := v.reach()
+	return max(0, min(v.par.RatingW, high))
 }
 
 // DischargeRoomW is the largest AC power with which it could discharge now, whatever it has
 // been told [W], >= 0.
 func (v *Inverter) DischargeRoomW() float64 {
-	if v.Tripped {
+	if v.Tripped || v.answer != nil && !v.answer.on {
 		return 0
 	}
-	return min(v.par.RatingW, v.Battery.dischMax*v.par.Efficiency)
+	low, _ := v.reach()
+	return max(0, min(v.par.RatingW, -low)-v.par.SelfConsumptionW)
 }
 
 // step moves the inverter by one tick.
-func (v *Inverter) step(tick int64, meters []Meter) {
+func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	if v.forgetAtTick != 0 && tick >= v.forgetAtTick {
 		v.release()
 	}
 	if v.Tripped && tick >= v.tripEndTick {
 		v.Tripped = false
 	}
-	batteryHigh := v.Battery.chargeMax * v.perEff
-	batteryLow := -(v.Battery.dischMax * v.par.Efficiency)
-	low, high := max(v.lowW, batteryLow), min(v.highW, batteryHigh)
-	high = max(high, batteryLow)
-	low = min(low, high)
-
+	if v.fine {
+		v.stepFine(tick, meters, u)
+		return
+	}
 	if v.Tripped || !v.connected || v.Mode == Standby {
 		v.open(tick)
 		return
 	}
+	batteryHigh := v.Battery.chargeMax * v.conv.inverse
+	batteryLow := -(v.Battery.dischMax * v.conv.nominal)
+	want := v.want(tick, meters, batteryLow, batteryHigh)
+	v.out.move(v.dead.shift(want))
+	v.bound(batteryLow, batteryHigh)
+	v.PowerW = v.out.value
+	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
+	v.book()
+}
+
+// want is the power that loop, mode and commands ask for, clamped to what is allowed [W].
+func (v *Inverter) want(tick int64, meters []Meter, batteryLow, batteryHigh float64) float64 {
+	low, high := max(v.lowW, batteryLow), min(v.highW, batteryHigh)
+	high = max(high, batteryLow)
+	low = min(low, high)
 	want := v.WantedW
 	if tick == v.loop.nextTick {
 		v.loop.nextTick += v.loop.periodTicks
 		if v.Mode == SelfConsumption {
-			want *= v.loop.keep
-			err := meters[v.loop.meter].ReadingW - v.loop.target
-			if err > v.loop.deadband || err < -v.loop.deadband {
-				want -= float64(v.loop.gain * err)
-			}
+			want = v.loop.sample(want, v.out.value, meters[v.loop.meter].ReadingW)
 		}
 	}
 	switch v.Mode {
+	case SelfConsumption:
+		if v.par.Loop.Windup {
+			v.WantedW = min(max(want, -10*v.par.RatingW), 10*v.par.RatingW)
+			return min(max(want, low), high)
+		}
 	case Hold:
 		want = 0
 	case Charge:
@@ -198,16 +266,48 @@ func (v *Inverter) step(tick int64, meters []Meter) {
 	// Anti-windup: the integrator's state is what was allowed, not what was asked for.
 	want = min(max(want, low), high)
 	v.WantedW = want
-	v.out.move(v.dead.shift(want))
-	// The battery's own limits hold whatever is still under way in ramp and lag.
-	if v.out.value > batteryHigh {
-		v.out.force(batteryHigh)
-	} else if v.out.value < batteryLow {
-		v.out.force(batteryLow)
+	return want
+}
+
+// sample takes one sample of the loop: its state u, the actual output y and the reading, all [W].
+func (l *nativeLoop) sample(u, y, reading float64) float64 {
+	e := reading - l.target
+	u *= l.keep
+	size := math.Abs(e)
+	switch l.kind {
+	case Hysteresis:
+		if l.acts {
+			l.acts = size > l.deadband/2
+		} else {
+			l.acts = size > l.deadband
+		}
+		if !l.acts {
+			return u
+		}
+	default:
+		if size <= l.deadband {
+			return u
+		}
+		if l.kind == Remainder {
+			e -= math.Copysign(l.deadband, e)
+		}
 	}
-	v.PowerW = v.out.value
-	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
-	v.book()
+	switch l.form {
+	case FromActual:
+		u = y
+	case FeedForward:
+		e = e - y + u // u + k ((y - e) - u) = u - k (e - y + u)
+	}
+	return u - float64(l.gain*e)
+}
+
+// bound holds the output within the battery's own limits, whatever is still under way in ramp and lag.
+func (v *Inverter) bound(low, high float64) {
+	if v.out.value > high {
+		v.out.force(high)
+	} else if v.out.value < low {
+		v.out.force(low)
+	}
 }
 
 // open keeps the contactor open for one tick.
@@ -218,7 +318,7 @@ func (v *Inverter) open(tick int64) {
 	v.WantedW = 0
 	v.dead.fill(0)
 	v.out.force(0)
-	v.PowerW, v.MeanW, v.BatteryW = 0, 0, 0
+	v.PowerW, v.MeanW, v.BatteryW, v.PVW, v.Reactive = 0, 0, 0, 0, 0
 }
 
 // book converts AC to DC power and moves the energies.
@@ -227,14 +327,14 @@ func (v *Inverter) book() {
 		v.BatteryW = 0
 		return
 	}
-	factor := v.par.Efficiency
+	factor := v.conv.nominal
 	if v.PowerW < 0 {
-		factor = v.perEff
+		factor = v.conv.inverse
 	}
 	v.BatteryW = v.PowerW * factor
-	dc := v.MeanW * v.par.Efficiency
+	dc := float64(v.MeanW * v.conv.nominal)
 	if v.MeanW < 0 {
-		dc = v.MeanW * v.perEff
+		dc = float64(v.MeanW * v.conv.inverse)
 		v.Exported.add(-v.MeanW)
 	} else {
 		v.Imported.add(v.MeanW)
@@ -247,6 +347,7 @@ func (v *Inverter) book() {
 func (v *Inverter) flush() {
 	v.Imported.flush()
 	v.Exported.flush()
+	v.PV.flush()
 	v.lost.flush()
 	v.Battery.flush()
 }

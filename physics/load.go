@@ -18,6 +18,14 @@ type Load struct {
 	tauS   float64
 	stepS  float64
 	at     int // profile index
+
+	perVar   float64 // reactive power per active power [1]
+	onTicks  int64   // of a burst period
+	allTicks int64
+	chance   stream
+	untilMS  int64   // when the present use, or gap, of a random load ends
+	useW     float64 // what the present use draws [W]; 0 in a gap
+	startS   int64   // local second of day at the start
 }
 
 func newLoad(p LoadParams, s *Site) Load {
@@ -30,6 +38,16 @@ func newLoad(p LoadParams, s *Site) Load {
 	case MotorLoad:
 		l.decay = exp(-l.stepS / p.InrushS)
 		l.tauS = p.InrushS
+	case BurstLoad:
+		l.allTicks, _ = s.ticks(p.PeriodS)
+		l.onTicks = int64(float64(p.Duty*float64(l.allTicks)) + 0.5)
+	case RandomLoad:
+		l.chance = newStream(s.Seed, "load/"+p.Name)
+		l.startS = s.StartSecondOfDay
+		l.untilMS = int64(l.chance.exponential(p.MeanGapS * 1000))
+	}
+	if p.PowerFactor != 0 {
+		l.perVar = ReactiveAt(1, p.PowerFactor)
 	}
 	l.now(0)
 	return l
@@ -63,8 +81,65 @@ func (l *Load) now(tick int64) {
 		l.PowerW = l.par.PowerW + l.excess
 	case ProfileLoad:
 		l.PowerW = l.profile(tick * l.stepMS)
+	case BurstLoad:
+		l.PowerW = l.burst(tick)
+	case RandomLoad:
+		l.PowerW = l.use(tick * l.stepMS)
 	}
 }
+
+// burst is what a burst-fired heater draws in a tick [W].
+func (l *Load) burst(tick int64) float64 {
+	if tick%l.allTicks < l.onTicks {
+		return l.par.PowerW
+	}
+	return 0
+}
+
+// use moves the process of a random load to an instant, and returns what it draws [W].
+//
+// Gaps and uses alternate, each exponentially distributed; a use draws a power between a third of PowerW and all
+// of it. A use that the hour's share rejects is passed over (thinning), so that uses fall where people are
+// awake. Every cycle draws the same four numbers, whatever it decides.
+func (l *Load) use(ms int64) float64 {
+	for ms >= l.untilMS {
+		if l.useW > 0 {
+			l.useW = 0
+			l.untilMS += 1 + int64(l.chance.exponential(l.par.MeanGapS*1000))
+			continue
+		}
+		lasts, size, taken := l.chance.exponential(l.par.MeanOnS*1000), l.chance.uniform(), l.chance.uniform()
+		share := l.par.HourShare[((l.startS+l.untilMS/1000)/3600)%24]
+		if l.par.HourShare == [24]float64{} {
+			share = 1
+		}
+		if taken < share {
+			l.useW = l.par.PowerW * (1 + float64(2*size)) / 3
+			l.untilMS += 1 + int64(lasts)
+		} else {
+			l.untilMS += 1 + int64(l.chance.exponential(l.par.MeanGapS*1000))
+		}
+	}
+	return l.useW
+}
+
+// dark keeps the load without supply for one tick.
+func (l *Load) dark(tick int64) {
+	if l.par.Kind == ThermostatLoad {
+		l.RiseC *= l.decay
+	}
+	l.excess = 0
+	if l.On && l.par.Kind == MotorLoad {
+		l.excess = (l.par.InrushFactor - 1) * l.par.PowerW // it starts anew when the supply is back
+	}
+	if l.On && l.par.Kind == RandomLoad {
+		l.use(tick * l.stepMS)
+	}
+	l.PowerW, l.MeanW = 0, 0
+}
+
+// ReactiveVar is its reactive power at the end of the tick [var], absorbing positive.
+func (l *Load) ReactiveVar() float64 { return l.PowerW * l.perVar }
 
 // step moves the load by one tick, which begins at the given tick.
 //
@@ -107,6 +182,12 @@ func (l *Load) step(tick int64) {
 		was := l.PowerW
 		l.PowerW = l.profile((tick + 1) * l.stepMS)
 		l.MeanW = (was + l.PowerW) / 2
+	case BurstLoad:
+		l.PowerW = l.burst(tick)
+		l.MeanW = l.PowerW
+	case RandomLoad:
+		l.PowerW = l.use(tick * l.stepMS)
+		l.MeanW = l.PowerW
 	}
 	l.Energy.add(l.MeanW)
 }

@@ -14,6 +14,7 @@ type Meter struct {
 	Imported, Exported Energy
 
 	par          MeterParams
+	cts          *CTWiring
 	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
 	latencyTicks int64
@@ -43,18 +44,65 @@ func newMeter(p MeterParams, s *Site) Meter {
 	if p.Reversed {
 		m.gain = -m.gain
 	}
+	m.draw(s)
 	m.Imported, m.Exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
 	// A latency longer than the refresh keeps several samples under way.
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
 	return m
 }
 
+// draw draws the errors that an accuracy class allows, once: uniformly within the limits at the rated
+// current. A class that does not limit the displacement gets none.
+func (m *Meter) draw(s *Site) {
+	if m.par.CTs != nil {
+		w := *m.par.CTs
+		m.cts = &w
+	}
+	chance := newStream(s.Seed, "meter class/"+m.par.Name)
+	within := func(limit float64) float64 { return limit * (2*chance.uniform() - 1) }
+	if c := m.par.Class; c != nil {
+		m.gain *= 1 + within(MeterErrorLimit(*c, 1, false)/100)
+	}
+	if c := m.par.CTClass; c != nil {
+		if m.cts == nil {
+			w := RightWiring()
+			m.cts = &w
+		}
+		ratio, minutes := CTErrorLimit(*c, 100)
+		for k := range m.cts {
+			m.cts[k].GainError += within(ratio / 100)
+			if d := within(1); minutes < 1e6 {
+				m.cts[k].PhaseMinutes += float64(d * minutes)
+			}
+		}
+	}
+}
+
+// phases is what the transformers make of the true flow, end or mean [W], per conductor.
+func (m *Meter) phases(w, q [3]float64) [3]float64 {
+	if m.cts == nil {
+		return w
+	}
+	return m.cts.Measure(w, q)
+}
+
 // flow returns the true power in the clasped conductors [W].
 func (m *Meter) flow(n *node) float64 {
+	if m.cts != nil {
+		return m.clasped(m.phases(n.ends()))
+	}
 	if m.par.Phases == AllPhases {
 		return n.endW
 	}
 	return n.phaseEnd(m.par.Phases)
+}
+
+// clasped sums the conductors that the meter clasps.
+func (m *Meter) clasped(w [3]float64) float64 {
+	if m.par.Phases == AllPhases {
+		return w[0] + w[1] + w[2]
+	}
+	return w[m.par.Phases-L1]
 }
 
 // sample reads the feeder now.
@@ -72,9 +120,10 @@ func (m *Meter) sample(n *node, phases int) reading {
 		r.phaseW[0] = r.totalW
 		return r
 	}
+	seen := m.phases(n.ends())
 	for i := range r.phaseW {
 		if m.par.Phases == AllPhases {
-			r.phaseW[i] = quantise(float64(gain*n.phaseEnd(L1+Phases(i)))+error/3, m.par.ResolutionW)
+			r.phaseW[i] = quantise(float64(gain*seen[i])+error/3, m.par.ResolutionW)
 		} else if m.par.Phases == L1+Phases(i) {
 			r.phaseW[i] = r.totalW
 		}
@@ -107,14 +156,29 @@ func (m *Meter) step(tick int64, n *node, phases int) {
 
 // book integrates one tick's mean flow into the energy registers.
 func (m *Meter) book(n *node) {
-	w := n.meanW
-	if m.par.Phases != AllPhases {
-		w = n.phaseMean(m.par.Phases)
-	}
-	w *= m.gain
+	gain := m.gain
 	if m.Fault == MeterReversed {
-		w = -w
+		gain = -gain
 	}
+	if m.cts == nil && !m.par.PerPhase {
+		w := n.meanW
+		if m.par.Phases != AllPhases {
+			w = n.phaseMean(m.par.Phases)
+		}
+		m.register(w * gain)
+		return
+	}
+	seen := m.phases(n.means())
+	if !m.par.PerPhase || m.par.Phases != AllPhases {
+		m.register(m.clasped(seen) * gain)
+		return
+	}
+	for _, w := range seen {
+		m.register(w * gain)
+	}
+}
+
+func (m *Meter) register(w float64) {
 	if w >= 0 {
 		m.Imported.add(w)
 	} else {

@@ -19,31 +19,13 @@ type Plant struct {
 	site       Site
 	nodes      []node
 	unbalanced bool // some device of a three-phase site loads one conductor alone
+	reactive   bool // some device draws or gives reactive power
+	hybrid     bool // some array is on the DC side of an inverter
 	sky        sky
+	supply     SupplyState
+	islands    islands
 	tick       int64
 	audit      audit
-}
-
-// node is one feeder at run time: what flows through its inlet.
-type node struct {
-	parent        int
-	endW, meanW   float64    // all conductors together [W]
-	endOwn, mnOwn [3]float64 // the part of devices on one conductor alone [W]
-	phases        float64    // conductors of the site
-	blockW        float64    // sum of meanW since the last booking [W x ticks]
-}
-
-// phaseEnd returns the flow in one conductor at the end of the tick [W].
-func (n *node) phaseEnd(p Phases) float64 { return share(n.endW, &n.endOwn, n.phases, p) }
-
-// phaseMean returns the mean flow in one conductor [W].
-func (n *node) phaseMean(p Phases) float64 { return share(n.meanW, &n.mnOwn, n.phases, p) }
-
-func share(total float64, own *[3]float64, phases float64, p Phases) float64 {
-	if phases == 1 {
-		return total
-	}
-	return (total-own[0]-own[1]-own[2])/3 + own[p-L1]
 }
 
 // New makes a plant of a site, or returns every reason why it cannot.
@@ -53,29 +35,44 @@ func New(s Site) (*Plant, error) {
 	}
 	p := &Plant{site: s, Imported: newEnergy(s.StepMS), Exported: newEnergy(s.StepMS)}
 	p.sky = sky{factor: 1, chance: newStream(s.Seed, "sky")}
+	var err error
+	if p.supply, err = newSupplyState(&p.site); err != nil {
+		return nil, err
+	}
 	for _, f := range s.Feeders {
 		p.nodes = append(p.nodes, node{parent: f.Parent, phases: float64(s.Phases)})
 	}
 	for _, x := range s.Inverters {
-		p.Inverters = append(p.Inverters, newInverter(x, &s))
-		p.note(x.Phases)
+		v := newInverter(x, &s)
+		p.Inverters = append(p.Inverters, v)
+		p.note(x.Phases, x.Response)
 	}
 	for _, x := range s.Arrays {
 		a := newArray(x, &p.site)
-		a.PowerW = -a.output(0, 1)
+		a.DCW = a.dc(0, 1)
+		if x.OnDC {
+			p.hybrid = true
+			p.Inverters[x.Inverter].pvEndW += a.DCW
+		} else {
+			a.PowerW = -a.output(0, 1)
+		}
 		p.Arrays = append(p.Arrays, a)
-		p.note(x.Phases)
+		p.note(x.Phases, x.Response)
 	}
 	for _, x := range s.Loads {
-		p.Loads = append(p.Loads, newLoad(x, &s))
-		p.note(x.Phases)
+		l := newLoad(x, &s)
+		p.Loads = append(p.Loads, l)
+		p.note(x.Phases, nil)
+		p.reactive = p.reactive || l.perVar != 0
 	}
 	for _, x := range s.Chargers {
 		p.Chargers = append(p.Chargers, newCharger(x, &s))
-		p.note(x.Phases)
+		p.note(x.Phases, nil)
 	}
+	p.islands = newIslands(&s)
 	p.audit.begin(p)
 	p.flows()
+	p.supply.solve(p.nodes[0].ends())
 	for _, x := range s.Meters {
 		m := newMeter(x, &s)
 		// Every meter has been running before the start: it shows a value at once.
@@ -89,8 +86,12 @@ func New(s Site) (*Plant, error) {
 	return p, nil
 }
 
-func (p *Plant) note(ph Phases) {
+func (p *Plant) note(ph Phases, r *ResponseParams) {
 	p.unbalanced = p.unbalanced || (p.site.Phases == 3 && ph != AllPhases)
+	if r != nil {
+		p.supply.watched = true
+		p.reactive = p.reactive || len(r.VoltVar) > 0
+	}
 }
 
 // Tick is the number of steps made.
@@ -109,20 +110,21 @@ func (p *Plant) Apply(a Action) { a.Apply(p) }
 func (p *Plant) Step() {
 	tick := p.tick
 	endMS := (tick + 1) * p.site.StepMS
-	for i := range p.Inverters {
-		p.Inverters[i].step(tick, p.Meters)
-	}
-	for i := range p.Chargers {
-		p.Chargers[i].step()
-	}
-	for i := range p.Loads {
-		p.Loads[i].step(tick)
-	}
 	p.sky.step(endMS)
-	for i := range p.Arrays {
-		p.Arrays[i].step(endMS, p.sky.factor)
+	if p.supply.backTick > 0 && tick >= p.supply.backTick {
+		p.supply.backTick = 0
+		p.gridBack()
+	}
+	if p.supply.Live {
+		p.move(tick, endMS)
+	} else {
+		p.moveDark(tick, endMS)
 	}
 	p.flows()
+	if p.supply.watched {
+		p.supply.solve(p.nodes[0].ends())
+		p.supply.heat()
+	}
 	for i := range p.Meters {
 		m := &p.Meters[i]
 		n := &p.nodes[m.par.Feeder]
@@ -138,6 +140,40 @@ func (p *Plant) Step() {
 	if p.tick%blockTicks == 0 {
 		p.audit.step(p)
 		p.flush()
+	}
+}
+
+// move moves every device by one tick while the grid is there.
+func (p *Plant) move(tick, endMS int64) {
+	for i := range p.Arrays {
+		p.Arrays[i].step(tick, endMS, p.sky.factor, p.Meters, &p.supply)
+	}
+	if p.hybrid {
+		p.gatherPV()
+	}
+	for i := range p.Inverters {
+		p.Inverters[i].step(tick, p.Meters, &p.supply)
+	}
+	for i := range p.Chargers {
+		p.Chargers[i].step(tick, p.Meters)
+	}
+	for i := range p.Loads {
+		p.Loads[i].step(tick)
+	}
+}
+
+// gatherPV tells inverters what there is of PV on their DC side.
+func (p *Plant) gatherPV() {
+	for i := range p.Inverters {
+		v := &p.Inverters[i]
+		v.pvMeanW, v.pvEndW = v.pvEndW/2, 0
+	}
+	for i := range p.Arrays {
+		if a := &p.Arrays[i]; a.par.OnDC {
+			v := &p.Inverters[a.par.Inverter]
+			v.pvEndW += a.DCW
+			v.pvMeanW += a.DCW / 2
+		}
 	}
 }
 
@@ -166,66 +202,6 @@ func (p *Plant) flush() {
 	}
 }
 
-// flows sums the devices into the feeders, and the feeders towards the supply.
-func (p *Plant) flows() {
-	for i := range p.nodes {
-		n := &p.nodes[i]
-		n.endW, n.meanW = 0, 0
-		if p.unbalanced {
-			n.endOwn, n.mnOwn = [3]float64{}, [3]float64{}
-		}
-	}
-	batteries, given, chargers := 0.0, 0.0, 0.0
-	for i := range p.Inverters {
-		d := &p.Inverters[i]
-		p.draw(d.feeder, d.phases, d.PowerW, d.MeanW)
-		batteries += d.PowerW
-	}
-	for i := range p.Chargers {
-		d := &p.Chargers[i]
-		p.draw(d.feeder, d.phases, d.PowerW, d.MeanW)
-		chargers += d.PowerW
-	}
-	for i := range p.Loads {
-		d := &p.Loads[i]
-		p.draw(d.feeder, d.phases, d.PowerW, d.MeanW)
-		given += d.PowerW
-	}
-	for i := range p.Arrays {
-		d := &p.Arrays[i]
-		p.draw(d.feeder, d.phases, d.PowerW, d.MeanW)
-		given += d.PowerW
-	}
-	for i := len(p.nodes) - 1; i > 0; i-- {
-		n := &p.nodes[i]
-		up := &p.nodes[n.parent]
-		up.endW += n.endW
-		up.meanW += n.meanW
-		n.blockW += n.meanW
-		if p.unbalanced {
-			for k := range n.endOwn {
-				up.endOwn[k] += n.endOwn[k]
-				up.mnOwn[k] += n.mnOwn[k]
-			}
-		}
-	}
-	p.nodes[0].blockW += p.nodes[0].meanW
-	p.GridW = p.nodes[0].endW
-	p.GivenW = given
-	p.NetLoadW = given + chargers
-}
-
-// draw adds one device's power to its feeder.
-func (p *Plant) draw(feeder int, ph Phases, endW, meanW float64) {
-	n := &p.nodes[feeder]
-	n.endW += endW
-	n.meanW += meanW
-	if p.unbalanced && ph != AllPhases {
-		n.endOwn[ph-L1] += endW
-		n.mnOwn[ph-L1] += meanW
-	}
-}
-
 // FeederW is the flow into a feeder at the end of the tick [W].
 func (p *Plant) FeederW(feeder int) float64 { return p.nodes[feeder].endW }
 
@@ -237,12 +213,16 @@ func (p *Plant) PhaseW(feeder int, ph Phases) float64 {
 	return p.nodes[feeder].phaseEnd(ph)
 }
 
-// VoltageV is the phase voltage at the inlet now [V], with all devices at unity
-// power factor.
-func (p *Plant) VoltageV(ph Phases) float64 {
-	s := &p.site.Supply
-	return VoltageAtInlet(s.VoltageV, s.ResistanceOhm, s.ReactanceOhm, p.nodes[0].phaseEnd(ph), 0)
+// Supply is the supply as seen from the inlet now: voltages, currents, frequency and fuse.
+func (p *Plant) Supply() *SupplyState {
+	if !p.supply.watched {
+		p.supply.solve(p.nodes[0].ends())
+	}
+	return &p.supply
 }
+
+// VoltageV is the phase voltage at the inlet now [V].
+func (p *Plant) VoltageV(ph Phases) float64 { return p.Supply().VoltsV[max(ph, L1)-L1] }
 
 // SkyFactor is what the clouds of the story leave of the irradiance [1].
 func (p *Plant) SkyFactor() float64 { return p.sky.factor }

@@ -46,6 +46,9 @@ type Site struct {
 	Loads     []LoadParams
 	Chargers  []ChargerParams
 
+	// StartSecondOfDay is the local time of day at the start [s], for what people do by the clock.
+	StartSecondOfDay int64
+
 	Sky SkyParams
 }
 
@@ -56,7 +59,11 @@ type Supply struct {
 	FrequencyHz   float64 // [Hz]
 	ResistanceOhm float64 // series resistance per phase [ohm]
 	ReactanceOhm  float64 // series reactance per phase [ohm]
+	NeutralOhm    float64 // series resistance of the neutral [ohm]
+	NeutralXOhm   float64 // series reactance of the neutral [ohm]
 	FuseA         float64 // rated current of the main fuse per phase [A]; 0 means none
+	FuseMelts     bool    // the fuse melts and takes the supply away; else it is a figure only
+	FusePosition  float64 // where it lies between the earliest (0) and the latest (1) gG link [1]
 	ImportLimitW  float64 // what the site may import [W]; 0 means none was agreed
 	ExportLimitW  float64 // what the site may export [W]; 0 means none was agreed
 }
@@ -85,6 +92,12 @@ type MeterParams struct {
 	GainError   float64 // relative error [1], e.g. 0.01 for +1 %
 	NoiseW      float64 // standard deviation of the noise, drawn once a sample [W]
 	ResolutionW float64 // rounding of the published value [W]; 0 means none
+
+	// The finer model; what is zero is left out.
+	CTs      *CTWiring   // how its transformers are fitted, where not simply right
+	CTClass  *CTClass    // each transformer's ratio and displacement errors are drawn once within this class
+	Class    *MeterClass // the meter's own gain error is drawn once within this class
+	PerPhase bool        // its energy registers keep import and export of each phase apart
 }
 
 // InverterParams describes one battery inverter with its battery and its
@@ -105,6 +118,33 @@ type InverterParams struct {
 
 	Battery BatteryParams
 	Loop    LoopParams
+
+	// The finer model; what is zero is left out.
+	EfficiencyForm   EfficiencyForm
+	Sandia           SandiaInverter  // of SandiaEfficiency
+	SelfConsumptionW float64         // drawn from the site while connected, besides the battery's power [W]
+	StandbyW         float64         // drawn from the site while the contactor is open and the grid is there [W]
+	ResolutionW      float64         // the output command is a multiple of this [W]
+	MinimumW         float64         // a smaller command than this is carried out as none [W]
+	ChangeoverS      float64         // rest at 0 W between charging and discharging [s], a multiple of the step
+	Timed            []TimedMode     // its own timed windows, in ascending time
+	Response         *ResponseParams // its answer to voltage and frequency
+	Backup           *BackupParams   // it can form an island
+}
+
+// TimedMode is a window in which an inverter, unless it is commanded otherwise, charges or discharges
+// with a power instead of following its loop.
+type TimedMode struct {
+	FromMS, ToMS int64   // since the start [ms]
+	PowerW       float64 // AC power [W], charging positive
+}
+
+// BackupParams describe how an inverter carries a feeder when the grid is away.
+type BackupParams struct {
+	Feeder      int     // the feeder that it backs up, above or at its own; not the supply
+	ChangeoverS float64 // from the grid's loss until it carries the feeder [s], a multiple of the step
+	OverloadBy  float64 // it bears this much more than its rating for a while [1], e.g. 0.5 for 50 %
+	OverloadS   float64 // for this long [s]; then, or beyond, it trips and the feeder is dark until the grid is back
 }
 
 // LoopParams describes the native loop of an inverter: a sampled integrator
@@ -117,7 +157,31 @@ type LoopParams struct {
 	TargetW   float64 // reading that the loop aims at [W, import positive]
 	DeadbandW float64 // readings this close to the target move nothing [W]
 	Leak      float64 // share of its state that it forgets per sample [1]; 0 integrates, 1 is proportional only
+
+	Form     LoopForm
+	Deadband DeadbandKind
+	Windup   bool // its state runs on beyond what it is allowed to do, to ten times the rating
 }
+
+// LoopForm says to what a native loop adds its correction.
+type LoopForm uint8
+
+// The forms, with e the reading less the target, k the gain, u the loop's state and y the actual output.
+const (
+	Integrating LoopForm = iota // u - k e
+	FromActual                  // y - k e: behind a lag tau it acts as an integrator of gain k (1 - e^(-Ts/tau))
+	FeedForward                 // u + k ((y - e) - u): it estimates the rest of the site and follows it
+)
+
+// DeadbandKind says what a native loop does with an error beyond its deadband D.
+type DeadbandKind uint8
+
+// The kinds.
+const (
+	WholeError DeadbandKind = iota // acts on all of the error
+	Remainder                      // acts on what exceeds D, so that nothing jumps
+	Hysteresis                     // once beyond D, acts on all of the error until it is under D/2
+)
 
 // BatteryParams describes a battery by its energy.
 type BatteryParams struct {
@@ -130,6 +194,21 @@ type BatteryParams struct {
 	ReserveSOC          float64 // the inverter does not discharge below this [1]
 	TaperAboveSOC       float64 // above this the charging power falls linearly [1]; 1 means no taper
 	TaperBelowSOC       float64 // below this much above the reserve the discharging power falls linearly [1]; 0 means no taper
+
+	// The finer model; what is zero is left out.
+	Cell     *CellParams    // a Thevenin pack instead of the energy model; capacity, efficiencies and tapers above are then not used
+	StandbyW float64        // drain of the store by the battery's own electronics [W]
+	Thermal  *ThermalParams // its temperature, and how that derates it
+	Report   *ReportParams  // how the state of charge that it tells differs from the true one
+}
+
+// ThermalParams describe a battery's temperature.
+type ThermalParams struct {
+	CapacityJpK   float64 // heat capacity [J/K]
+	ResistanceKpW float64 // to the surroundings [K/W]
+	AmbientC      float64 // of the surroundings [degC]
+	InitialC      float64 // at the start [degC]
+	Derating      Derating
 }
 
 // ArrayParams describes a PV array with its own inverter.
@@ -152,6 +231,20 @@ type ArrayParams struct {
 	// RatedEfficiency is the inverter's efficiency at its rating [1]: its losses then follow the
 	// part-load curve of PVWattsAC. 0 means that they are in LossFraction.
 	RatedEfficiency float64
+
+	OnDC     bool            // its strings are on the DC side of Inverter, whose rating they share
+	Inverter int             // index in Site.Inverters, if OnDC
+	Response *ResponseParams // its inverter's answer to voltage and frequency
+	Limit    *ExportLimit    // an export limitation that throttles it
+}
+
+// ExportLimit describes a limitation of export that throttles an array by a meter: a sampled
+// integrator that keeps the meter's export under a limit.
+type ExportLimit struct {
+	Meter   int     // index in Site.Meters
+	LimitW  float64 // export to keep under [W], >= 0
+	PeriodS float64 // sampling period [s], a multiple of the step
+	Gain    float64 // change of the throttle per excess and sample [1]
 }
 
 // LoadKind says how a load behaves in time.
@@ -163,6 +256,8 @@ const (
 	ThermostatLoad                 // draws PowerW whenever its thermostat calls for heat
 	MotorLoad                      // draws PowerW, and InrushFactor times it at the start
 	ProfileLoad                    // follows Profile, linearly between its points
+	BurstLoad                      // a heater that fires PowerW for a share of each period
+	RandomLoad                     // appliances that come and go by a seeded process
 )
 
 // LoadParams describes one load.
@@ -191,6 +286,17 @@ type LoadParams struct {
 	// Profile: points in ascending time; before the first and after the last
 	// the nearest value holds.
 	Profile []ProfilePoint
+
+	// Burst-fired: on for Duty of each PeriodS.
+	Duty    float64 // [1], 0 to 1
+	PeriodS float64 // [s], a multiple of the step
+
+	// Random: PowerW is the most that one use draws, a third of it the least; each use lasts and each gap is drawn from an
+	// exponential distribution. HourShare thins the uses out over the day [1 per hour of the day]; all zero means 1 throughout.
+	MeanOnS, MeanGapS float64
+	HourShare         [24]float64
+
+	PowerFactor float64 // of its power [1], lagging positive, leading negative; 0 means 1
 }
 
 // ProfilePoint is one point of a load's profile.
@@ -209,6 +315,19 @@ type ChargerParams struct {
 	ResponseS  float64 // from a new offer to the vehicle's first change [s], a multiple of the step
 	RampAps    float64 // rate at which the vehicle changes its current [A/s]; 0 means at once
 	CommandedA float64 // offer at the start [A]
+
+	// The finer model; what is zero is left out.
+	Surplus *SurplusParams // it follows surplus by a meter of its own
+	TaperWh float64        // the vehicle's current falls linearly over the last part of what it wants [Wh]
+}
+
+// SurplusParams describe a charger's own loop, which offers what the site would export.
+type SurplusParams struct {
+	Meter   int     // index in Site.Meters
+	TargetW float64 // reading that it aims at [W, import positive]
+	PeriodS float64 // sampling period [s], a multiple of the step
+	Gain    float64 // share of the missing or spare power that it corrects per sample [1]
+	HoldS   float64 // it pauses or resumes only when that has been due for this long [s]
 }
 
 // SkyParams describes sun and sky.

@@ -16,8 +16,8 @@ func (v *Inverter) stepFine(tick int64, meters []Meter, u *SupplyState) {
 		return
 	}
 	low, high := v.reach()
-	// The rating bounds what must leave; the rest of the PV is throttled.
-	high = max(high, -v.par.RatingW)
+	// Rating and commands bound what must leave; the rest of the PV is throttled.
+	high = max(high, -v.par.RatingW, min(v.lowW, 0))
 	if a := v.answer; a != nil {
 		low = max(low, -(v.par.RatingW * a.share))
 		high = max(high, low)

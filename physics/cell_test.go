@@ -172,6 +172,18 @@ var _ = Describe("a Thevenin cell", func() {
 		})
 	})
 
+	It("ends a tick exactly at its voltage limit, branch and all, either way", func() {
+		p := CellParams{OCV: Curve{{0, 3}, {1, 4.2}}, CapacityAh: 10, R0Ohm: 0.01, R1Ohm: 0.02, C1F: 500,
+			MaxV: 3.7, MinV: 3.5, MaxChargeA: 100, MaxDischA: 100, Series: 4, Parallel: 2, InitialSOC: 0.5}
+		up, down := mustCell(p, 1), mustCell(p, 1)
+		for range 20 {
+			up.StepPower(1e4)
+			down.StepPower(-1e3)
+			Expect(up.VoltageV).To(BeNumerically("~", 4*3.7, 1e-12))
+			Expect(down.VoltageV).To(BeNumerically("~", 4*3.5, 1e-12))
+		}
+	})
+
 	It("takes and gives what its rooms say, and no more, when stepped by power", func() {
 		rapid.Check(GinkgoT(), func(t *rapid.T) {
 			c, p := draw(t)

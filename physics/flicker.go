@@ -80,7 +80,7 @@ func (f *StepFlicker) Step(voltageV float64) bool {
 }
 
 func (f *StepFlicker) end() {
-	if d := 100 * math.Abs(f.was-f.from) / f.nominalV; d > 0 && d >= f.threshold {
+	if d := 100 * math.Abs(f.was-f.from) / f.nominalV; d >= f.threshold {
 		f.seconds += float64(FlickerTime(1, d))
 	}
 	f.from = f.was

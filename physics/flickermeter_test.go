@@ -82,6 +82,15 @@ var _ = Describe("the flickermeter", func() {
 			i := levelOf(v)
 			Expect(v).To(And(BeNumerically(">=", levelFloor(i)), BeNumerically("<", levelFloor(i+1))))
 		}
+		m, _ := NewFlickermeter(230, rate)
+		Expect(m.Exceeded(50)).To(BeZero()) // nothing measured yet
+		for v := range 1000 {
+			m.levels[levelOf(float64(v)/1000+0.0005)]++
+			m.samples++
+		}
+		for _, percent := range []float64{0.1, 10, 50, 90} {
+			Expect(m.Exceeded(percent)).To(BeNumerically("~", 1-percent/100, 0.01))
+		}
 		Expect([]int{levelOf(0), levelOf(1e300), levelOf(1e-300)}).To(Equal([]int{0, levelOctaves*levelsPerOctave - 1, 0}))
 	})
 

@@ -114,6 +114,7 @@ var _ = Describe("answers to voltage and frequency", func() {
 		}
 		Expect(r.Step(50, -5000)).To(BeZero())
 		Expect(r.Step(49.7, -5000)).To(BeNumerically("~", -200, 1e-9))
+		Expect(r.Step(50.3, -5000)).To(BeNumerically("~", 200, 1e-9)) // straight to the other side: nothing is held there yet
 	})
 
 	It("is monotone: more voltage never makes a device inject more, more frequency neither", func() {

@@ -39,9 +39,6 @@ func ContinuousDelayRoot(kl float64) (re, im float64) {
 	}
 	growth := func(b float64) float64 { s, c := sincos(b); return -b * c / s }
 	im = bisect(0, math.Pi, func(b float64) bool {
-		if b == 0 {
-			return true
-		}
 		s, _ := sincos(b)
 		return b*exp(growth(b))/s < kl
 	})

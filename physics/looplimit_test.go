@@ -39,6 +39,12 @@ var _ = Describe("the limits of integrating loops", func() {
 		Entry(nil, 2.0, 0.172816, 1.673686, 0.0),
 	)
 
+	It("has the root -k L for a small k L", func() {
+		re, im := ContinuousDelayRoot(1e-9)
+		Expect(re).To(BeNumerically("~", -1e-9, 1e-15))
+		Expect(im).To(BeZero())
+	})
+
 	DescribeTable("ST-05 to ST-07: the sampled limit in closed form and by root finding (recomputed)",
 		func(d int, g float64, period int) {
 			Expect(SampledDelayLimit(d)).To(BeNumerically("~", g, 1e-11))

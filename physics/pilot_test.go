@@ -40,6 +40,9 @@ var _ = Describe("the control pilot", func() {
 			40: 66.6667, 48: 80, 51: 85, 63: 89.2, 70: 92, 80: 96} {
 			Expect(PilotDuty(a)).To(BeNumerically("~", d, 1e-4), "%g A", a)
 		}
+		Expect(PilotDuty(52)).To(Equal(85.0)) // EV-04: nothing names it, 51 A is the next below
+		Expect(PilotDuty(100)).To(Equal(96.0))
+		Expect(PilotDuty(math.NaN())).To(Equal(100.0))
 		offer, _ := PilotCurrent(PilotDuty(5.99))
 		Expect(offer).To(Equal(NoCurrent))
 		Expect(PilotMinA).To(Equal(6.0))

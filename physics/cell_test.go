@@ -215,6 +215,20 @@ var _ = Describe("a Thevenin cell", func() {
 		Expect(ok).To(BeFalse())
 	})
 
+	It("takes another state of charge when a story says so", func() {
+		c := mustCell(CellParams{OCV: Curve{{0, 3}, {1, 4.2}}, CapacityAh: 10, R0Ohm: 0.01,
+			MaxV: 4.15, MinV: 3, MaxChargeA: 10, MaxDischA: 10, CutoffA: 1, Series: 2, InitialSOC: 0.5}, 1)
+		c.Full = true
+		c.SetSOC(0.75)
+		Expect(c.Full).To(BeFalse())
+		Expect(c.VoltageV).To(BeNumerically("~", 7.8, 1e-12))
+		c.Step(10)
+		Expect(c.SOC).To(BeNumerically("~", 0.75+1.0/3600, 1e-12))
+		c.SetSOC(2)
+		Expect(c.SOC).To(Equal(1.0))
+		Expect(c.ChargeRoomW()).To(BeZero())
+	})
+
 	It("scales to a pack", func() {
 		p := pulsed().par
 		one := mustCell(p, 0.1)

@@ -13,8 +13,8 @@ var _ = Describe("the flickermeter", func() {
 	for i := range mains {
 		mains[i] = 230 * math.Sqrt2 * math.Sin(2*math.Pi*float64(i)/40)
 	}
-	// run feeds a voltage whose amplitude is 1 + d/2 x shape(t), drops a minute, and returns the meter after so many
-	// seconds more, with the largest Pinst.
+	// run feeds a voltage whose amplitude is 1 + d/2 x shape(t), drops a minute, and returns the
+	// meter after so many seconds more, with the largest Pinst.
 	run := func(seconds, percent float64, shape func(t float64) float64) (*Flickermeter, float64) {
 		GinkgoHelper()
 		m, err := NewFlickermeter(230, rate)
@@ -39,8 +39,8 @@ var _ = Describe("the flickermeter", func() {
 		}
 	}
 
-	// Points of Pst = 1 for 230 V, 50 Hz. The tables are from memory; an independent flickermeter confirms them to the
-	// third column. The class tolerance is 5 %.
+	// Points of Pst = 1 for 230 V, 50 Hz. The tables are from memory; an independent flickermeter
+	// confirms them to the third column. The class tolerance is 5 %.
 	DescribeTable("FL-09, FL-10, FL-12, FL-13: rectangular changes give Pst 1 (IEC 61000-4-15 table 5, from memory)",
 		func(perMinute, percent, independent float64) {
 			m, _ := run(600, percent, rectangular(perMinute))

@@ -38,7 +38,8 @@ var _ = Describe("the voltage of the supply", func() {
 	It("GV-12: constant current at unity power factor (recomputed)", func() {
 		for i, v := range map[float64]float64{10: 226.0138, 16: 223.6358, 32: 217.3473, 0: 230} {
 			Expect(VoltageUnderPhasor(230, ReferenceImpedance(), i, 0)).To(BeNumerically("~", v, 1e-4))
-			// At its own terminals the same current leaves a little less voltage, by hand: sqrt(Vs^2 - (I X)^2) - I R.
+			// At its own terminals the same current leaves a little less voltage, by hand:
+			// sqrt(Vs^2 - (I X)^2) - I R.
 			Expect(VoltageUnderCurrent(230, ReferenceImpedance(), i, 1)).To(
 				BeNumerically("~", math.Sqrt(230*230-i*i*0.0625)-0.4*i, 1e-9))
 		}

@@ -182,6 +182,7 @@ var _ = Describe("a piecewise-linear curve", func() {
 	It("says what is wrong with its points", func() {
 		Expect(Curve{}.Check()).To(MatchError("a curve needs at least one point"))
 		Expect(Curve{{1, 0}, {0, 0}}.Check()).To(MatchError(ContainSubstring("point 2 of the curve is at 0, before point 1 at 1")))
+		Expect(Curve{{math.Inf(1), 0}}.Check()).To(MatchError(ContainSubstring("must be finite")))
 		Expect(Curve{{0, math.NaN()}}.Check()).To(MatchError(ContainSubstring("must be finite")))
 		Expect(c.Check()).To(Succeed())
 	})

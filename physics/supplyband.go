@@ -82,3 +82,29 @@ func ClassifyBand(b SupplyBand, means []float64) BandCount {
 	}
 	return c
 }
+
+// IntervalRMS aggregates a voltage over intervals of a fixed length: the root of the mean of the
+// squares. Source: IEC 61000-4-30, aggregation over 10 min; from memory.
+type IntervalRMS struct {
+	Value float64 // of the last whole interval
+
+	ticks, count int64
+	squares      Sum
+}
+
+// NewIntervalRMS makes an aggregator for intervals of intervalS [s], to be stepped by ticks of stepS
+// [s].
+func NewIntervalRMS(intervalS, stepS float64) IntervalRMS {
+	return IntervalRMS{ticks: max(wholeTicks(intervalS, stepS), 1)}
+}
+
+// Step takes the value of one tick and says whether an interval ended with it.
+func (r *IntervalRMS) Step(v float64) bool {
+	r.squares.add(float64(v * v))
+	if r.count++; r.count < r.ticks {
+		return false
+	}
+	r.Value = math.Sqrt(r.squares.Value() / float64(r.count))
+	r.squares, r.count = Sum{}, 0
+	return true
+}

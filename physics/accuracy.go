@@ -28,10 +28,11 @@ var ctLimits = [...][]ctLimit{
 	CTClass5:   {{50, 5, math.MaxFloat64}, {120, 5, math.MaxFloat64}},
 }
 
-// CTErrorLimit is the largest ratio error [%] and phase displacement [minutes of arc], either sign, of a class at a current [% of the
-// rated one]. The standard limits them at certain currents; between those the limit is interpolated in a straight
-// line (common practice, no source). +Inf means no limit: outside the table, and for the phase of classes 3 and 5.
-// Source: IEC 61869-2 table 201 (secondary); check values CT-01 to CT-05.
+// CTErrorLimit is the largest ratio error [%] and phase displacement [minutes of arc], either sign,
+// of a class at a current [% of the rated one]. The standard limits them at certain currents;
+// between those the limit is interpolated in a straight line (common practice, no source). +Inf
+// means no limit: outside the table, and for the phase of classes 3 and 5. Source: IEC 61869-2
+// table 201 (secondary); check values CT-01 to CT-05.
 func CTErrorLimit(c CTClass, currentPercent float64) (ratioPercent, phaseMinutes float64) {
 	t := ctLimits[c]
 	last := len(t) - 1
@@ -52,15 +53,15 @@ func CTErrorLimit(c CTClass, currentPercent float64) (ratioPercent, phaseMinutes
 	return ratioPercent, phaseMinutes
 }
 
-// RatioErrorPercent is (Kn Is - Ip) / Ip x 100 %, with Kn the rated ratio, and Is, Ip the secondary and primary current [A]. Source: IEC
-// 61869-2; check value CT-06.
+// RatioErrorPercent is (Kn Is - Ip) / Ip x 100 %, with Kn the rated ratio, and Is, Ip the secondary
+// and primary current [A]. Source: IEC 61869-2; check value CT-06.
 func RatioErrorPercent(ratedRatio, secondaryA, primaryA float64) float64 {
 	return (float64(ratedRatio*secondaryA) - primaryA) / primaryA * 100
 }
 
-// PhaseErrorOfPower is the relative error of a measured active power [1] that a phase displacement [minutes of arc] makes at
-// a load angle phi [deg]: cos(phi - delta) / cos(phi) - 1. phi is positive for a current that lags, delta for a secondary current
-// that leads. Check value CT-07.
+// PhaseErrorOfPower is the relative error of a measured active power [1] that a phase displacement
+// [minutes of arc] makes at a load angle phi [deg]: cos(phi - delta) / cos(phi) - 1. phi is
+// positive for a current that lags, delta for a secondary current that leads. Check value CT-07.
 func PhaseErrorOfPower(displacementMinutes, angleDeg float64) float64 {
 	return cosDeg(angleDeg-displacementMinutes/60)/cosDeg(angleDeg) - 1
 }
@@ -68,15 +69,17 @@ func PhaseErrorOfPower(displacementMinutes, angleDeg float64) float64 {
 // MeterClass is an accuracy class of an active-energy meter.
 type MeterClass uint8
 
-// Classes: 1 of IEC 62053-21 for direct connection (its In is the basic current), 0.5 S of IEC 62053-22 for connection through transformers.
+// Classes: 1 of IEC 62053-21 for direct connection (its In is the basic current), 0.5 S of IEC
+// 62053-22 for connection through transformers.
 const (
 	MeterClass1 MeterClass = iota
 	MeterClass05S
 )
 
-// MeterErrorLimit is the largest percentage error, either sign, of a class at a current [multiple of In] and unity power
-// factor, or, inductive, at 0.5. +Inf means no limit. Source: IEC 62053-21:2003 table 6 and IEC 62053-22:2003 table 4, from memory: not to be used as
-// a limit to judge by (check values CT-08 and CT-09).
+// MeterErrorLimit is the largest percentage error, either sign, of a class at a current [multiple
+// of In] and unity power factor, or, inductive, at 0.5. +Inf means no limit. Source: IEC
+// 62053-21:2003 table 6 and IEC 62053-22:2003 table 4, from memory: not to be used as a limit to
+// judge by (check values CT-08 and CT-09).
 func MeterErrorLimit(c MeterClass, current float64, halfInductive bool) float64 {
 	// The first current from which each of the two limits holds, and those.
 	var wide, tight, wideLimit, tightLimit float64

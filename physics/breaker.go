@@ -58,8 +58,9 @@ func warmTestS(ratedA float64) float64 {
 // instantS is the time of the instantaneous release [s].
 const instantS = 0.1
 
-// BreakerLatestS is the time [s] within which a cold breaker must trip at a constant current [A]; +Inf where it need
-// not. Between the table's tests the nearest one at a smaller current decides. Source: IEC 60898-1 table 7; check value OC-08.
+// BreakerLatestS is the time [s] within which a cold breaker must trip at a constant current [A];
+// +Inf where it need not. Between the table's tests the nearest one at a smaller current decides.
+// Source: IEC 60898-1 table 7; check value OC-08.
 func BreakerLatestS(t BreakerType, ratedA, currentA float64) float64 {
 	_, high := t.Band()
 	switch i := currentA / ratedA; {
@@ -73,8 +74,9 @@ func BreakerLatestS(t BreakerType, ratedA, currentA float64) float64 {
 	return math.Inf(1)
 }
 
-// BreakerEarliestS is the time [s] before which a cold breaker must not trip at a constant current [A]. Between the
-// table's tests the nearest one at a larger current decides. Source: IEC 60898-1 table 7; check value OC-09.
+// BreakerEarliestS is the time [s] before which a cold breaker must not trip at a constant current
+// [A]. Between the table's tests the nearest one at a larger current decides. Source: IEC 60898-1
+// table 7; check value OC-09.
 func BreakerEarliestS(t BreakerType, ratedA, currentA float64) float64 {
 	low, _ := t.Band()
 	switch i := currentA / ratedA; {
@@ -88,12 +90,12 @@ func BreakerEarliestS(t BreakerType, ratedA, currentA float64) float64 {
 	return BreakerConventionalS(ratedA)
 }
 
-// Breaker is the runtime state of one miniature circuit breaker: a thermal replica, and an instantaneous release. At
-// 2.55 In it trips from cold in a time between 1 s and the longest allowed, at its position between the
-// earliest (0) and the latest (1), on a logarithmic scale; its pick-up and its instantaneous
-// current lie at the same place between 1.13 and 1.45 In and in the type's band. The thermal part acts no
-// sooner than 0.1 s. Not modelled: ambient temperature, poles that heat each other. Source: the bounds of IEC 60898-1 table 7;
-// the curve between them is ours.
+// Breaker is the runtime state of one miniature circuit breaker: a thermal replica, and an
+// instantaneous release. At 2.55 In it trips from cold in a time between 1 s and the longest
+// allowed, at its position between the earliest (0) and the latest (1), on a logarithmic scale; its
+// pick-up and its instantaneous current lie at the same place between 1.13 and 1.45 In and in the
+// type's band. The thermal part acts no sooner than 0.1 s. Not modelled: ambient temperature, poles
+// that heat each other. Source: the bounds of IEC 60898-1 table 7; the curve between them is ours.
 type Breaker struct {
 	Replica ThermalReplica
 	Tripped bool

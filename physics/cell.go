@@ -56,8 +56,8 @@ func (p *CellParams) check() error {
 
 // Cell is the runtime state of a pack of equal cells, each of them
 //
-//	v   = OCV(SOC) + I R0 + v1
-//	v1' = (I R1 - v1) / (R1 C1)
+//	v    = OCV(SOC) + I R0 + v1
+//	v1'  = (I R1 - v1) / (R1 C1)
 //	SOC' = I / (3600 CapacityAh)
 //
 // with I charging positive [A]. Over a tick the current is constant, and everything is
@@ -118,7 +118,8 @@ func (c *Cell) Step(packA float64) {
 	if i < 0 {
 		c.Full = false
 	}
-	// Energies of one cell over the tick [J]. The charge's is the integral of OCV dq along the way that SOC went.
+	// Energies of one cell over the tick [J]. The charge's is the integral of OCV dq along the way
+	// that SOC went.
 	charge := float64(3600 * p.CapacityAh * p.OCV.Integral(was, c.SOC))
 	r0 := float64(i * i * p.R0Ohm * c.h)
 	branch, r1 := 0.0, 0.0
@@ -145,11 +146,20 @@ func (c *Cell) Step(packA float64) {
 	}
 }
 
+// SetSOC makes the state of charge [1] what it is told, as a story's jump does; the energy books do
+// not know of it.
+func (c *Cell) SetSOC(soc float64) {
+	c.SOC = min(max(soc, 0), 1)
+	c.charge = Sum{total: c.SOC}
+	c.Full = false
+	c.VoltageV = c.series * (c.par.OCV.At(c.SOC) + c.BranchV)
+}
+
 // HeatJ is the heat in both resistances since the start [J].
 func (c *Cell) HeatJ() float64 { return c.R0HeatJ.Value() + c.R1HeatJ.Value() }
 
-// StoredJ is the energy of the pack in its charge and in C1, counted from SOC 0 and v1 = 0 [J]. Its change since the
-// start is TerminalJ less HeatJ.
+// StoredJ is the energy of the pack in its charge and in C1, counted from SOC 0 and v1 = 0 [J]. Its
+// change since the start is TerminalJ less HeatJ.
 func (c *Cell) StoredJ() float64 {
 	p := &c.par
 	perCell := float64(3600*p.CapacityAh*p.OCV.Integral(0, c.SOC)) + float64(p.C1F*c.BranchV*c.BranchV/2)
@@ -164,9 +174,9 @@ func (c *Cell) slope(charging bool) float64 {
 	return c.par.OCV.SlopeBefore(c.SOC)
 }
 
-// ChargeLimitA is the largest charging current of the pack [A] for the next tick, >= 0: the constant current MaxChargeA, less
-// where the voltage at the tick's end would pass MaxV (constant voltage), and nothing where that leaves less
-// than CutoffA, or once Full.
+// ChargeLimitA is the largest charging current of the pack [A] for the next tick, >= 0: the
+// constant current MaxChargeA, less where the voltage at the tick's end would pass MaxV (constant
+// voltage), and nothing where that leaves less than CutoffA, or once Full.
 func (c *Cell) ChargeLimitA() float64 { return c.chargeLimit() * c.parallel }
 
 func (c *Cell) chargeLimit() float64 {
@@ -183,8 +193,9 @@ func (c *Cell) chargeLimit() float64 {
 	return i
 }
 
-// DischargeLimitA is the largest discharging current of the pack [A] for the next tick, as a magnitude: MaxDischA, less
-// where the voltage at the tick's end would pass MinV, and no more than SOC has left.
+// DischargeLimitA is the largest discharging current of the pack [A] for the next tick, as a
+// magnitude: MaxDischA, less where the voltage at the tick's end would pass MinV, and no more than
+// SOC has left.
 func (c *Cell) DischargeLimitA() float64 { return c.dischargeLimit() * c.parallel }
 
 func (c *Cell) dischargeLimit() float64 {
@@ -199,8 +210,8 @@ func (c *Cell) endOhm(charging bool) float64 {
 	return p.R0Ohm + float64(p.R1Ohm*(1-c.decay)) + float64(c.slope(charging)*c.perAmp)
 }
 
-// source gives a cell's mean voltage over the next tick as emf + I ohm, I its current: OCV + slope I perAmp/2 + I R0 + mean v1.
-// Exact while SOC stays on one straight piece of OCV.
+// source gives a cell's mean voltage over the next tick as emf + I ohm, I its current: OCV + slope
+// I perAmp/2 + I R0 + mean v1. Exact while SOC stays on one straight piece of OCV.
 func (c *Cell) source(charging bool) (emf, ohm float64) {
 	p := &c.par
 	emf = p.OCV.At(c.SOC)
@@ -212,17 +223,18 @@ func (c *Cell) source(charging bool) (emf, ohm float64) {
 	return emf, ohm
 }
 
-// CurrentForPower is the pack's current [A] whose mean power over the next tick is packW at the terminals [W], charging
-// positive; ok is false where the pack cannot give so much, and the current is then that of the
-// most that it can give. The limits of current and voltage are not in it. Exact while SOC stays on one straight piece of OCV.
+// CurrentForPower is the pack's current [A] whose mean power over the next tick is packW at the
+// terminals [W], charging positive; ok is false where the pack cannot give so much, and the current
+// is then that of the most that it can give. The limits of current and voltage are not in it. Exact
+// while SOC stays on one straight piece of OCV.
 func (c *Cell) CurrentForPower(packW float64) (packA float64, ok bool) {
 	emf, ohm := c.source(packW > 0)
 	i, ok := CurrentForPower(emf, ohm, packW/(c.series*c.parallel))
 	return i * c.parallel, ok
 }
 
-// StepPower lets the power packW [W] flow at the terminals for one tick, or as much of it as the limits of current, voltage
-// and charge allow. MeanW then says how much that was.
+// StepPower lets the power packW [W] flow at the terminals for one tick, or as much of it as the
+// limits of current, voltage and charge allow. MeanW then says how much that was.
 func (c *Cell) StepPower(packW float64) {
 	if packW == 0 {
 		c.Step(0)

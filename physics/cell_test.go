@@ -56,7 +56,9 @@ var _ = Describe("a Thevenin cell", func() {
 	It("BA-28 to BA-30: books heat and energy of the pulse (recomputed)", func() {
 		c := pulsed()
 		stored := c.StoredJ()
-		steps(&c, -10, 6000)
+		c.Step(-10)
+		Expect(c.HeatW * 0.01).To(BeNumerically("~", c.HeatJ(), 1e-15))
+		steps(&c, -10, 5999)
 		Expect(c.R0HeatJ.Value()).To(BeNumerically("~", 60, 1e-9))
 		Expect(c.R1HeatJ.Value()).To(BeNumerically("~", 34.268073616, 1e-8))
 		branch := c.TerminalJ.Value() + 10*3.7*60 - 60 // what remains is I x the integral of v1
@@ -172,6 +174,18 @@ var _ = Describe("a Thevenin cell", func() {
 		})
 	})
 
+	It("ends a tick exactly at its voltage limit, branch and all, either way", func() {
+		p := CellParams{OCV: Curve{{0, 3}, {1, 4.2}}, CapacityAh: 10, R0Ohm: 0.01, R1Ohm: 0.02, C1F: 500,
+			MaxV: 3.7, MinV: 3.5, MaxChargeA: 100, MaxDischA: 100, Series: 4, Parallel: 2, InitialSOC: 0.5}
+		up, down := mustCell(p, 1), mustCell(p, 1)
+		for range 20 {
+			up.StepPower(1e4)
+			down.StepPower(-1e3)
+			Expect(up.VoltageV).To(BeNumerically("~", 4*3.7, 1e-12))
+			Expect(down.VoltageV).To(BeNumerically("~", 4*3.5, 1e-12))
+		}
+	})
+
 	It("takes and gives what its rooms say, and no more, when stepped by power", func() {
 		rapid.Check(GinkgoT(), func(t *rapid.T) {
 			c, p := draw(t)
@@ -203,11 +217,26 @@ var _ = Describe("a Thevenin cell", func() {
 		Expect(ok).To(BeFalse())
 	})
 
+	It("takes another state of charge when a story says so", func() {
+		c := mustCell(CellParams{OCV: Curve{{0, 3}, {1, 4.2}}, CapacityAh: 10, R0Ohm: 0.01,
+			MaxV: 4.15, MinV: 3, MaxChargeA: 10, MaxDischA: 10, CutoffA: 1, Series: 2, InitialSOC: 0.5}, 1)
+		c.Full = true
+		c.SetSOC(0.75)
+		Expect(c.Full).To(BeFalse())
+		Expect(c.VoltageV).To(BeNumerically("~", 7.8, 1e-12))
+		c.Step(10)
+		Expect(c.SOC).To(BeNumerically("~", 0.75+1.0/3600, 1e-12))
+		c.SetSOC(2)
+		Expect(c.SOC).To(Equal(1.0))
+		Expect(c.ChargeRoomW()).To(BeZero())
+	})
+
 	It("scales to a pack", func() {
 		p := pulsed().par
 		one := mustCell(p, 0.1)
 		p.Series, p.Parallel = 16, 3
 		pack := mustCell(p, 0.1)
+		Expect(pack.VoltageV).To(BeNumerically("~", 16*3.7, 1e-9))
 		steps(&one, -10, 100)
 		steps(&pack, -30, 100)
 		Expect(pack.VoltageV).To(BeNumerically("~", 16*one.VoltageV, 1e-9))

@@ -76,9 +76,10 @@ type ReportParams struct {
 	RecalibrateLow  float64 // and when it falls to this [1]; 0 means never
 }
 
-// ReportedSOC is the state of charge that a battery tells, which is counted, and so drifts from the true one until
-// an end is reached, where the voltage tells the truth and the report jumps. Rounding is to
-// the nearest multiple, halves up; the report stays within 0 and 1. Common practice, no source.
+// ReportedSOC is the state of charge that a battery tells, which is counted, and so drifts from the
+// true one until an end is reached, where the voltage tells the truth and the report jumps.
+// Rounding is to the nearest multiple, halves up; the report stays within 0 and 1. Common practice,
+// no source.
 type ReportedSOC struct {
 	Value float64 // what is told [1]
 	Error float64 // the counter less the true value [1]

@@ -27,7 +27,9 @@ var _ = Describe("temperature and a battery", func() {
 		Expect([]float64{c, g}).To(Equal([]float64{4000, 5000}))
 	})
 
-	It("refuses curves that raise the power", func() {
+	It("refuses curves that raise the power, or are no curves", func() {
+		none := Derating{Charge: Curve{}}
+		Expect(none.Check()).To(MatchError("derating of charging: a curve needs at least one point"))
 		bad := Derating{Discharge: Curve{{0, 1.2}}}
 		Expect(bad.Check()).To(MatchError("derating of discharging: point 1 leaves 1.2 of the power; it must be between 0 and 1"))
 	})

@@ -5,8 +5,9 @@ import (
 	"math"
 )
 
-// The weighting filter of a 60 W incandescent lamp at 230 V and the eye behind it. Source: IEC 61000-4-15 clause 5.5, from memory (check value FL-12); confirmed
-// by the response that the meter must have to sinusoidal and rectangular changes (FL-09 to FL-11).
+// The weighting filter of a 60 W incandescent lamp at 230 V and the eye behind it. Source: IEC
+// 61000-4-15 clause 5.5, from memory (check value FL-12); confirmed by the response that the meter
+// must have to sinusoidal and rectangular changes (FL-09 to FL-11).
 const (
 	lampGain   = 1.74802
 	lampLambda = 2 * math.Pi * 4.05981
@@ -16,8 +17,8 @@ const (
 	lampW4     = 2 * math.Pi * 21.9
 )
 
-// section is a filter of second order, by the bilinear transform of (b0 + b1 s + b2 s^2) / (a0 + a1 s + a2 s^2), in
-// transposed direct form II.
+// section is a filter of second order, by the bilinear transform of (b0 + b1 s + b2 s^2) / (a0 + a1
+// s + a2 s^2), in transposed direct form II.
 type section struct {
 	b0, b1, b2, a1, a2 float64
 	m1, m2             float64
@@ -53,11 +54,12 @@ func (s *section) gain2(w float64) float64 {
 	return square(s.b0, s.b1, s.b2) / square(1, s.a1, s.a2)
 }
 
-// Flickermeter turns a voltage's samples into the instantaneous flicker sensation Pinst and, of its distribution, Pst: square, 0.05 Hz
-// high-pass, 35 Hz sixth-order Butterworth low-pass, the lamp's weighting filter, square, 300 ms low-pass; scaled so
-// that a sinusoidal change of 0.25 % at 8.8 Hz gives a largest Pinst of 1. Not modelled: the
-// slow gain control at the input, for which the given nominal voltage stands; other lamps and 60 Hz. The filters need about a minute
-// before Pinst means anything. Source: IEC 61000-4-15, blocks 1 to 5; check values FL-09 to FL-13.
+// Flickermeter turns a voltage's samples into the instantaneous flicker sensation Pinst and, of its
+// distribution, Pst: square, 0.05 Hz high-pass, 35 Hz sixth-order Butterworth low-pass, the lamp's
+// weighting filter, square, 300 ms low-pass; scaled so that a sinusoidal change of 0.25 % at 8.8 Hz
+// gives a largest Pinst of 1. Not modelled: the slow gain control at the input, for which the given
+// nominal voltage stands; other lamps and 60 Hz. The filters need about a minute before Pinst means
+// anything. Source: IEC 61000-4-15, blocks 1 to 5; check values FL-09 to FL-13.
 type Flickermeter struct {
 	Pinst float64
 
@@ -76,8 +78,8 @@ const (
 	levelLow        = -32
 )
 
-// NewFlickermeter makes a meter for samples at a rate [Hz] of a supply with a nominal phase voltage [V]. The rate is at least 800 Hz: the
-// square of 50 Hz and its filter need room.
+// NewFlickermeter makes a meter for samples at a rate [Hz] of a supply with a nominal phase voltage
+// [V]. The rate is at least 800 Hz: the square of 50 Hz and its filter need room.
 func NewFlickermeter(nominalV, sampleHz float64) (*Flickermeter, error) {
 	if !(sampleHz >= 800) || !(nominalV > 0) {
 		return nil, fmt.Errorf("a flickermeter for %g V at %g samples per second; it needs more than 0 V and at least 800", nominalV, sampleHz)
@@ -93,7 +95,8 @@ func NewFlickermeter(nominalV, sampleHz float64) (*Flickermeter, error) {
 	m.filters[4] = newSection([3]float64{0, lampGain * lampW1, 0}, [3]float64{lampW1 * lampW1, 2 * lampLambda, 1}, sampleHz)
 	m.filters[5] = newSection([3]float64{1, 1 / lampW2, 0}, [3]float64{1, 1/lampW3 + 1/lampW4, 1 / (lampW3 * lampW4)}, sampleHz)
 	m.smooth = newSection([3]float64{1, 0, 0}, [3]float64{1, 0.3, 0}, sampleHz)
-	// A change d sin(w t) of the mean square leaves amplitude d |H|, whose square is (d |H|)^2 (1 - cos 2 w t) / 2.
+	// A change d sin(w t) of the mean square leaves amplitude d |H|, whose square is (d |H|)^2 (1 -
+	// cos 2 w t) / 2.
 	w := 2 * math.Pi * 8.8 / sampleHz
 	const d = 0.0025
 	amplitude2 := d * d
@@ -158,8 +161,8 @@ func (m *Flickermeter) Pst() float64 { return PstOfLevels(m.Exceeded) }
 //
 //	sqrt(0.0314 P0.1 + 0.0525 P1s + 0.0657 P3s + 0.28 P10s + 0.08 P50s)
 //
-// with s for the means of neighbouring levels. Source: IEC 61000-4-15; the weights from memory (check value FL-13),
-// confirmed by FL-09.
+// with s for the means of neighbouring levels. Source: IEC 61000-4-15; the weights from memory
+// (check value FL-13), confirmed by FL-09.
 func PstOfLevels(exceeded func(percent float64) float64) float64 {
 	mean := func(shares ...float64) float64 {
 		sum := 0.0

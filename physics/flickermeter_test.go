@@ -13,8 +13,8 @@ var _ = Describe("the flickermeter", func() {
 	for i := range mains {
 		mains[i] = 230 * math.Sqrt2 * math.Sin(2*math.Pi*float64(i)/40)
 	}
-	// run feeds a voltage whose amplitude is 1 + d/2 x shape(t), drops a minute, and returns the meter after so many
-	// seconds more, with the largest Pinst.
+	// run feeds a voltage whose amplitude is 1 + d/2 x shape(t), drops a minute, and returns the
+	// meter after so many seconds more, with the largest Pinst.
 	run := func(seconds, percent float64, shape func(t float64) float64) (*Flickermeter, float64) {
 		GinkgoHelper()
 		m, err := NewFlickermeter(230, rate)
@@ -39,8 +39,8 @@ var _ = Describe("the flickermeter", func() {
 		}
 	}
 
-	// Points of Pst = 1 for 230 V, 50 Hz. The tables are from memory; an independent flickermeter confirms them to the
-	// third column. The class tolerance is 5 %.
+	// Points of Pst = 1 for 230 V, 50 Hz. The tables are from memory; an independent flickermeter
+	// confirms them to the third column. The class tolerance is 5 %.
 	DescribeTable("FL-09, FL-10, FL-12, FL-13: rectangular changes give Pst 1 (IEC 61000-4-15 table 5, from memory)",
 		func(perMinute, percent, independent float64) {
 			m, _ := run(600, percent, rectangular(perMinute))
@@ -81,6 +81,15 @@ var _ = Describe("the flickermeter", func() {
 		for _, v := range []float64{1e-9, 0.001, 0.49999, 0.5, 1, 1.01, 7, 1e6} {
 			i := levelOf(v)
 			Expect(v).To(And(BeNumerically(">=", levelFloor(i)), BeNumerically("<", levelFloor(i+1))))
+		}
+		m, _ := NewFlickermeter(230, rate)
+		Expect(m.Exceeded(50)).To(BeZero()) // nothing measured yet
+		for v := range 1000 {
+			m.levels[levelOf(float64(v)/1000+0.0005)]++
+			m.samples++
+		}
+		for _, percent := range []float64{0.1, 10, 50, 90} {
+			Expect(m.Exceeded(percent)).To(BeNumerically("~", 1-percent/100, 0.01))
 		}
 		Expect([]int{levelOf(0), levelOf(1e300), levelOf(1e-300)}).To(Equal([]int{0, levelOctaves*levelsPerOctave - 1, 0}))
 	})

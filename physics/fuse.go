@@ -24,8 +24,9 @@ var ggGates = [...]GGGates{
 	{100, 290, 580, 820, 1450, 27000, 86000},
 }
 
-// GGGatesOf gives the gates of a rated current [A] between 16 and 100. Of a rating that the table lacks they are
-// interpolated between its neighbours, logarithms over logarithms: an approximation of ours.
+// GGGatesOf gives the gates of a rated current [A] between 16 and 100. Of a rating that the table
+// lacks they are interpolated between its neighbours, logarithms over logarithms: an approximation
+// of ours.
 func GGGatesOf(ratedA float64) (GGGates, error) {
 	last := len(ggGates) - 1
 	if !(ratedA >= ggGates[0].RatedA && ratedA <= ggGates[last].RatedA) {
@@ -60,8 +61,8 @@ func logInterpolate(x, x0, y0, x1, y1 float64) float64 {
 	return y0 * pow(y1/y0, log(x/x0)/log(x1/x0))
 }
 
-// FuseNonFusingA is the current [A] that a gG link carries for its conventional time: 1.25 In from 16 A (IEC 60269-1
-// table 2; check value OC-01), 1.5 In below (from memory).
+// FuseNonFusingA is the current [A] that a gG link carries for its conventional time: 1.25 In from
+// 16 A (IEC 60269-1 table 2; check value OC-01), 1.5 In below (from memory).
 func FuseNonFusingA(ratedA float64) float64 {
 	if ratedA < 16 {
 		return 1.5 * ratedA
@@ -69,8 +70,8 @@ func FuseNonFusingA(ratedA float64) float64 {
 	return 1.25 * ratedA
 }
 
-// FuseFusingA is the current [A] that melts a gG link within its conventional time: 1.6 In from 16 A, 1.9 In below. Source:
-// IEC 60269-1 table 2; check values OC-01 and OC-02.
+// FuseFusingA is the current [A] that melts a gG link within its conventional time: 1.6 In from 16
+// A, 1.9 In below. Source: IEC 60269-1 table 2; check values OC-01 and OC-02.
 func FuseFusingA(ratedA float64) float64 {
 	if ratedA < 16 {
 		return 1.9 * ratedA
@@ -78,8 +79,8 @@ func FuseFusingA(ratedA float64) float64 {
 	return 1.6 * ratedA
 }
 
-// FuseConventionalS is the conventional time [s]: 1 h to 63 A, 2 h to 160 A, 3 h to 400 A, 4 h above. Source: IEC 60269-1 table 2;
-// all but 1 h from memory (check value OC-03).
+// FuseConventionalS is the conventional time [s]: 1 h to 63 A, 2 h to 160 A, 3 h to 400 A, 4 h
+// above. Source: IEC 60269-1 table 2; all but 1 h from memory (check value OC-03).
 func FuseConventionalS(ratedA float64) float64 {
 	switch {
 	case ratedA <= 63:
@@ -92,16 +93,18 @@ func FuseConventionalS(ratedA float64) float64 {
 	return 4 * 3600
 }
 
-// Fuse is the runtime state of one gG fuse link. Its pre-arcing time over current is straight on log-log
-// paper through five points: the conventional currents at the conventional time, the gates at 10, 5 and 0.1 s, and
-// the Joule integral at 10 ms, beyond which I2t is constant. Gates bound it from both sides;
-// Position says where between the earliest (0) and the latest (1) link this one lies.
+// Fuse is the runtime state of one gG fuse link. Its pre-arcing time over current is straight on
+// log-log paper through five points: the conventional currents at the conventional time, the gates
+// at 10, 5 and 0.1 s, and the Joule integral at 10 ms, beyond which I2t is constant. Gates bound it
+// from both sides; Position says where between the earliest (0) and the latest (1) link this one
+// lies.
 //
-// Under a current that changes, Heat is the share of the link's melting time that has been used up: it grows by
-// h / t(I) in a tick, and the link melts at 1. Under the conventional non-fusing current it falls back by an exponential of a
-// hundredth of the conventional time. Both rules are approximations of ours: the standard tests
-// constant currents from cold. Not modelled: arcing, ambient temperature. Valid from 16 to 100 A.
-// Source: IEC 60269-1 tables 2, 3 and 7; check values OC-01 to OC-05.
+// Under a current that changes, Heat is the share of the link's melting time that has been used up:
+// it grows by h / t(I) in a tick, and the link melts at 1. Under the conventional non-fusing
+// current it falls back by an exponential of a hundredth of the conventional time. Both rules are
+// approximations of ours: the standard tests constant currents from cold. Not modelled: arcing,
+// ambient temperature. Valid from 16 to 100 A. Source: IEC 60269-1 tables 2, 3 and 7; check values
+// OC-01 to OC-05.
 type Fuse struct {
 	Heat   float64 // share of the way to melting [1]
 	Melted bool
@@ -140,7 +143,8 @@ func NewFuse(ratedA, position, stepS float64) (Fuse, error) {
 	return f, nil
 }
 
-// PreArcingS is the time from cold to melting at a constant current [A], [s]; +Inf at and under its own conventional current.
+// PreArcingS is the time from cold to melting at a constant current [A], [s]; +Inf at and under its
+// own conventional current.
 func (f *Fuse) PreArcingS(currentA float64) float64 {
 	i := math.Abs(currentA)
 	if i <= f.amps[0] {
@@ -153,7 +157,8 @@ func (f *Fuse) PreArcingS(currentA float64) float64 {
 	return f.seconds[k] * pow(i/f.amps[k], f.power[k])
 }
 
-// Step lets a current [A rms] flow for one tick and says whether the link has melted; from then on none can flow.
+// Step lets a current [A rms] flow for one tick and says whether the link has melted; from then on
+// none can flow.
 func (f *Fuse) Step(currentA float64) bool {
 	if f.Melted {
 		return true

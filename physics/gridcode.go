@@ -20,23 +20,24 @@ func VoltVarCategoryB() Curve { return Curve{{0.92, -0.44}, {0.98, 0}, {1.02, 0}
 // Source: AS/NZS 4777.2:2020, Australia A; check values GC-37 and GC-38.
 func VoltVarAustraliaA() Curve { return Curve{{207, -0.44}, {220, 0}, {240, 0}, {258, 0.60}} }
 
-// VoltWatt1547 is the largest active power that a device may inject [1 of the rating] over voltage [1 of nominal].
-// Source: IEEE Std 1547-2018 table 10; check values GC-06 and GC-07.
+// VoltWatt1547 is the largest active power that a device may inject [1 of the rating] over voltage
+// [1 of nominal]. Source: IEEE Std 1547-2018 table 10; check values GC-06 and GC-07.
 func VoltWatt1547() Curve { return Curve{{1.06, 1}, {1.10, 0.2}} }
 
 // VoltWattAustraliaA is the same over the phase voltage [V]. Source: AS/NZS 4777.2:2020, Australia A; check
 // values GC-39 and GC-40.
 func VoltWattAustraliaA() Curve { return Curve{{253, 1}, {260, 0.2}} }
 
-// Open-loop response times of the volt-var function [s]. Source: IEEE Std 1547-2018 table 8; check values GC-03, and
-// GC-04 from memory.
+// Open-loop response times of the volt-var function [s]. Source: IEEE Std 1547-2018 table 8; check
+// values GC-03, and GC-04 from memory.
 const (
 	VoltVarResponseCategoryAS = 10.0
 	VoltVarResponseCategoryBS = 5.0
 )
 
-// ResponseLag is the lag tau [s] of a first-order response whose open-loop response time, until 90 % of the change
-// has been made, is responseS [s]: tau = T / ln 10. Source: IEEE Std 1547-2018 clause 3.1 (the definition from memory).
+// ResponseLag is the lag tau [s] of a first-order response whose open-loop response time, until 90
+// % of the change has been made, is responseS [s]: tau = T / ln 10. Source: IEEE Std 1547-2018
+// clause 3.1 (the definition from memory).
 func ResponseLag(responseS float64) float64 { return responseS / log(10) }
 
 // CurveResponse is a device's answer to a measured quantity by a curve, with a first-order open-loop
@@ -46,8 +47,8 @@ type CurveResponse struct {
 	lag   actuator
 }
 
-// NewCurveResponse makes a response with an open-loop response time [s] (0 for at once), to be stepped by ticks of
-// stepS [s], that has been at rest at the quantity at.
+// NewCurveResponse makes a response with an open-loop response time [s] (0 for at once), to be
+// stepped by ticks of stepS [s], that has been at rest at the quantity at.
 func NewCurveResponse(c Curve, responseS, at, stepS float64) CurveResponse {
 	r := CurveResponse{curve: c, lag: newActuator(0, 0, ResponseLag(responseS), stepS)}
 	r.lag.force(c.At(at))
@@ -79,8 +80,9 @@ type Droop struct {
 	UnderDroop, OverDroop float64 // relative change of frequency for the whole reference power [1]
 }
 
-// Droop1547 is the default of IEEE Std 1547-2018 table 24 for a nominal frequency [Hz]: deadband 0.036 Hz, droop 5 %; the
-// reference power is the rating. From memory; check values GC-08 and GC-09.
+// Droop1547 is the default of IEEE Std 1547-2018 table 24 for a nominal frequency [Hz]: deadband
+// 0.036 Hz, droop 5 %; the reference power is the rating. From memory; check values GC-08 and
+// GC-09.
 func Droop1547(nominalHz float64) Droop {
 	return Droop{NominalHz: nominalHz, UnderHz: nominalHz - 0.036, OverHz: nominalHz + 0.036, UnderDroop: 0.05, OverDroop: 0.05}
 }
@@ -88,11 +90,12 @@ func Droop1547(nominalHz float64) Droop {
 // Droop1547ResponseS is the open-loop response time of that function [s]; from memory, check value GC-08.
 const Droop1547ResponseS = 5.0
 
-// LFSM is the limited frequency sensitive mode at over- and under-frequency in a 50 Hz system, with thresholds
-// [Hz] and droops [1] within the ranges that the sources allow: LFSM-O 50.2 to 50.5 Hz, LFSM-U 49.5 to 49.8 Hz, both 2 to
-// 12 %. A droop of 0 leaves that side out. The reference power of a converter is its actual power when the
-// threshold is passed (GC-35). Source: Commission Regulation (EU) 2016/631 article 13(2), EN
-// 50549-1:2019 clause 4.6.1; check values GC-30 to GC-34.
+// LFSM is the limited frequency sensitive mode at over- and under-frequency in a 50 Hz system, with
+// thresholds [Hz] and droops [1] within the ranges that the sources allow: LFSM-O 50.2 to 50.5 Hz,
+// LFSM-U 49.5 to 49.8 Hz, both 2 to 12 %. A droop of 0 leaves that side out. The reference power of
+// a converter is its actual power when the threshold is passed (GC-35). Source: Commission
+// Regulation (EU) 2016/631 article 13(2), EN 50549-1:2019 clause 4.6.1; check values GC-30 to
+// GC-34.
 func LFSM(underHz, underDroop, overHz, overDroop float64) (Droop, error) {
 	for _, x := range []struct {
 		name                 string
@@ -109,8 +112,8 @@ func LFSM(underHz, underDroop, overHz, overDroop float64) (Droop, error) {
 	return Droop{NominalHz: 50, UnderHz: underHz, OverHz: overHz, UnderDroop: underDroop, OverDroop: overDroop}, nil
 }
 
-// LFSMDefault is LFSM with 49.8 and 50.2 Hz and 5 % each: 40 % of the reference power per Hz. VDE-AR-N 4105:2018 clause
-// 5.7.4.2 uses the same from 50.2 to 51.5 Hz (from memory, GC-36).
+// LFSMDefault is LFSM with 49.8 and 50.2 Hz and 5 % each: 40 % of the reference power per Hz.
+// VDE-AR-N 4105:2018 clause 5.7.4.2 uses the same from 50.2 to 51.5 Hz (from memory, GC-36).
 func LFSMDefault() Droop {
 	return Droop{NominalHz: 50, UnderHz: 49.8, OverHz: 50.2, UnderDroop: 0.05, OverDroop: 0.05}
 }

@@ -77,6 +77,8 @@ var _ = Describe("answers to voltage and frequency", func() {
 			_, err := LFSM(bad[0], bad[1], bad[2], bad[3])
 			Expect(err).To(MatchError(ContainSubstring("must be between")))
 		}
+		_, err := LFSM(49.5, 0.02, 50.5, 0.12) // the ends of the ranges
+		Expect(err).NotTo(HaveOccurred())
 		d := LFSMDefault()
 		for hz, cut := range map[float64]float64{50.3: 0.04, 50.5: 0.12, 51.0: 0.32, 51.5: 0.52, 52.0: 0.72, 50.2: 0, 50: 0} { // GC-32, recomputed
 			Expect(d.Change(hz)).To(BeNumerically("~", cut, 1e-9))
@@ -114,6 +116,7 @@ var _ = Describe("answers to voltage and frequency", func() {
 		}
 		Expect(r.Step(50, -5000)).To(BeZero())
 		Expect(r.Step(49.7, -5000)).To(BeNumerically("~", -200, 1e-9))
+		Expect(r.Step(50.3, -5000)).To(BeNumerically("~", 200, 1e-9)) // straight to the other side: nothing is held there yet
 	})
 
 	It("is monotone: more voltage never makes a device inject more, more frequency neither", func() {
@@ -155,6 +158,12 @@ var _ = Describe("interface protection", func() {
 		Entry("OF", 230.0, 52.1, 5, 3), Entry("UF1", 230.0, 47.4, 200, 4), Entry("UF2", 230.0, 46.9, 5, 5),
 	)
 
+	It("GC-43: has thresholds of 262.2, 273.7 and 184 V at 230 V (from memory)", func() {
+		for i, v := range []float64{262.2, 273.7, 184, 52, 47.5, 47} {
+			Expect(TripStagesG98G99(230)[i].Threshold).To(BeNumerically("~", v, 1e-9))
+		}
+	})
+
 	It("begins a stage's time anew when the supply recovers, and stays tripped until reset", func() {
 		r := NewTripRelay(TripStagesG98G99(230), step)
 		for range 20 {
@@ -189,6 +198,19 @@ var _ = Describe("interface protection", func() {
 		Expect(e.Connected).To(BeTrue())
 		Expect(e.Permitted).To(Equal(1.0))
 	})
+
+	DescribeTable("waits for the whole of both windows, their edges included",
+		func(lowV, highV, hz float64, connects bool) {
+			e := NewEnterService(EnterServiceParams{LowV: 205, HighV: 253, LowHz: 47.5, HighHz: 50.15, DelayS: 1}, step)
+			e.Step(230, 230, 50, true)
+			for range 10 {
+				e.Step(lowV, highV, hz, false)
+			}
+			Expect(e.Connected).To(Equal(connects))
+		},
+		Entry(nil, 205.0, 253.0, 47.5, true), Entry(nil, 230.0, 230.0, 50.15, true), Entry(nil, 204.9, 230.0, 50.0, false),
+		Entry(nil, 230.0, 253.1, 50.0, false), Entry(nil, 230.0, 230.0, 47.4, false), Entry(nil, 230.0, 230.0, 50.16, false),
+	)
 
 	It("GC-41: waits 60 s and then rises by 16.67 % a minute (AS/NZS 4777.2:2020, published, secondary)", func() {
 		e := NewEnterService(ReconnectAustralia(EnterServiceParams{LowV: 205, HighV: 253, LowHz: 47.5, HighHz: 50.15}), step)

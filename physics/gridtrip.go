@@ -26,8 +26,9 @@ type TripStage struct {
 	DelayS    float64 // [s]
 }
 
-// TripStagesG98G99 is a table for a low-voltage connection at a nominal phase voltage [V]. Source: ENA
-// EREC G98 and G99, from memory (check value GC-43): a starting point for a site's own parameters, not a limit to judge by.
+// TripStagesG98G99 is a table for a low-voltage connection at a nominal phase voltage [V]. Source:
+// ENA EREC G98 and G99, from memory (check value GC-43): a starting point for a site's own
+// parameters, not a limit to judge by.
 func TripStagesG98G99(nominalV float64) []TripStage {
 	return []TripStage{
 		{OverVoltage, 1.14 * nominalV, 1.0},
@@ -42,8 +43,8 @@ func TripStagesG98G99(nominalV float64) []TripStage {
 // G98ScopeA is the largest current per phase [A] that falls under EREC G98. Check value GC-42.
 const G98ScopeA = 16.0
 
-// ExportExcursionS is the time within which an export limitation scheme brings export back under its limit [s]. Source:
-// ENA EREC G100, from memory (check value GC-44).
+// ExportExcursionS is the time within which an export limitation scheme brings export back under
+// its limit [s]. Source: ENA EREC G100, from memory (check value GC-44).
 const ExportExcursionS = 5.0
 
 // maxTripStages bounds a relay, so that it is a value without allocation.
@@ -71,8 +72,9 @@ func NewTripRelay(stages []TripStage, stepS float64) TripRelay {
 	return r
 }
 
-// Step watches the lowest and highest phase voltage [V] and the frequency [Hz] of one tick, and says whether the relay has
-// tripped. A stage trips at the end of the tick in which its delay has passed.
+// Step watches the lowest and highest phase voltage [V] and the frequency [Hz] of one tick, and
+// says whether the relay has tripped. A stage trips at the end of the tick in which its delay has
+// passed.
 func (r *TripRelay) Step(lowV, highV, hz float64) bool {
 	for i := range r.count {
 		s := &r.stages[i]
@@ -112,14 +114,14 @@ type EnterServiceParams struct {
 	RampPerS      float64 // rise of the permitted power afterwards [1 of the rating per s]; 0 means at once
 }
 
-// EnterService1547 is IEEE Std 1547-2018 table 4 for 60 Hz at a nominal phase voltage [V]: 0.917 to 1.05 of nominal, 59.5 to 60.1 Hz
-// for 300 s. Check value GC-17.
+// EnterService1547 is IEEE Std 1547-2018 table 4 for 60 Hz at a nominal phase voltage [V]: 0.917 to
+// 1.05 of nominal, 59.5 to 60.1 Hz for 300 s. Check value GC-17.
 func EnterService1547(nominalV float64) EnterServiceParams {
 	return EnterServiceParams{LowV: 0.917 * nominalV, HighV: 1.05 * nominalV, LowHz: 59.5, HighHz: 60.1, DelayS: 300}
 }
 
-// ReconnectAustralia sets the delay and the ramp of AS/NZS 4777.2:2020: not before 60 s, then 16.67 % of the rating per
-// minute (check value GC-41). The windows are the caller's.
+// ReconnectAustralia sets the delay and the ramp of AS/NZS 4777.2:2020: not before 60 s, then 16.67
+// % of the rating per minute (check value GC-41). The windows are the caller's.
 func ReconnectAustralia(windows EnterServiceParams) EnterServiceParams {
 	windows.DelayS, windows.RampPerS = 60, 0.1667/60
 	return windows
@@ -137,14 +139,15 @@ type EnterService struct {
 	risen      int64 // ticks since connecting
 }
 
-// NewEnterService makes a device that is connected with its full power already, to be stepped by ticks of stepS [s].
+// NewEnterService makes a device that is connected with its full power already, to be stepped by
+// ticks of stepS [s].
 func NewEnterService(p EnterServiceParams, stepS float64) EnterService {
 	return EnterService{Connected: true, Permitted: 1, par: p, stepS: stepS, delayTicks: wholeTicks(p.DelayS, stepS)}
 }
 
-// Step watches one tick of the supply: the lowest and highest phase voltage [V] and the frequency [Hz]. tripped is
-// whether protection keeps the device off; once it no longer does, the waiting begins. The windows matter only
-// while disconnected: what disconnects is the protection.
+// Step watches one tick of the supply: the lowest and highest phase voltage [V] and the frequency
+// [Hz]. tripped is whether protection keeps the device off; once it no longer does, the waiting
+// begins. The windows matter only while disconnected: what disconnects is the protection.
 func (e *EnterService) Step(lowV, highV, hz float64, tripped bool) {
 	p := &e.par
 	if tripped {

@@ -39,9 +39,6 @@ func ContinuousDelayRoot(kl float64) (re, im float64) {
 	}
 	growth := func(b float64) float64 { s, c := sincos(b); return -b * c / s }
 	im = bisect(0, math.Pi, func(b float64) bool {
-		if b == 0 {
-			return true
-		}
 		s, _ := sincos(b)
 		return b*exp(growth(b))/s < kl
 	})
@@ -59,8 +56,8 @@ func DampingRatio(re, im float64) float64 {
 //	2 sin(pi / (2 (2d + 1)))
 //
 // Source: S. A. Levin, R. M. May, A note on difference-delay equations, Theor. Popul. Biol. 9, 1976
-// (the citation from memory); check values ST-05 and ST-06. Loops of equal period and delay that sample in phase
-// share it: the sum of their gains counts (ST-13).
+// (the citation from memory); check values ST-05 and ST-06. Loops of equal period and delay that
+// sample in phase share it: the sum of their gains counts (ST-13).
 func SampledDelayLimit(d int) float64 {
 	s, _ := sincos(math.Pi / float64(2*(2*d+1)))
 	return 2 * s
@@ -112,10 +109,11 @@ func SampledRecovery(d int, g, band float64, most int) (settled int, undershoot 
 //
 //	(z - 1) z^d F_den A_den + g F_num A_num
 //
-// with F = (z^(M-1) + ... + 1) / (M z^(M-1)) for a mean over M samples, F = alpha z / (z - (1 - alpha)) for an
-// exponential mean, and A = (1 - a) / (z - a), a = e^(-Ts/tau), for a first-order actuator that is
-// held exactly over a sample. An actuator moves after the sample at which it is told, so that
-// even a fast one (tau near 0) adds one sample of delay to Delay. The parts combine. Check values ST-12 and ST-16 to ST-20.
+// with F = (z^(M-1) + ... + 1) / (M z^(M-1)) for a mean over M samples, F = alpha z / (z - (1 -
+// alpha)) for an exponential mean, and A = (1 - a) / (z - a), a = e^(-Ts/tau), for a first-order
+// actuator that is held exactly over a sample. An actuator moves after the sample at which it is
+// told, so that even a fast one (tau near 0) adds one sample of delay to Delay. The parts combine.
+// Check values ST-12 and ST-16 to ST-20.
 type SampledLoop struct {
 	Delay     int     // d >= 0 [samples]
 	MeanOver  int     // M [samples]; 0 and 1 mean none
@@ -193,8 +191,8 @@ func SpectralRadius(p []float64) float64 {
 	return bisect(0, 2+most, func(r float64) bool { return r == 0 || !rootsWithin(p, r) })
 }
 
-// rootsWithin is the Schur-Cohn test: whether all roots of p, the constant first, are smaller than r. Each round
-// checks |a0| < |an| and goes on with (an p(z) - a0 z^n p(1/z)) / z.
+// rootsWithin is the Schur-Cohn test: whether all roots of p, the constant first, are smaller than
+// r. Each round checks |a0| < |an| and goes on with (an p(z) - a0 z^n p(1/z)) / z.
 func rootsWithin(p []float64, r float64) bool {
 	a := make([]float64, len(p))
 	scale := 1.0

@@ -39,6 +39,12 @@ var _ = Describe("the limits of integrating loops", func() {
 		Entry(nil, 2.0, 0.172816, 1.673686, 0.0),
 	)
 
+	It("has the root -k L for a small k L", func() {
+		re, im := ContinuousDelayRoot(1e-9)
+		Expect(re).To(BeNumerically("~", -1e-9, 1e-15))
+		Expect(im).To(BeZero())
+	})
+
 	DescribeTable("ST-05 to ST-07: the sampled limit in closed form and by root finding (recomputed)",
 		func(d int, g float64, period int) {
 			Expect(SampledDelayLimit(d)).To(BeNumerically("~", g, 1e-11))
@@ -176,6 +182,7 @@ var _ = Describe("a piecewise-linear curve", func() {
 	It("says what is wrong with its points", func() {
 		Expect(Curve{}.Check()).To(MatchError("a curve needs at least one point"))
 		Expect(Curve{{1, 0}, {0, 0}}.Check()).To(MatchError(ContainSubstring("point 2 of the curve is at 0, before point 1 at 1")))
+		Expect(Curve{{math.Inf(1), 0}}.Check()).To(MatchError(ContainSubstring("must be finite")))
 		Expect(Curve{{0, math.NaN()}}.Check()).To(MatchError(ContainSubstring("must be finite")))
 		Expect(c.Check()).To(Succeed())
 	})

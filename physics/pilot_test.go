@@ -40,6 +40,10 @@ var _ = Describe("the control pilot", func() {
 			40: 66.6667, 48: 80, 51: 85, 63: 89.2, 70: 92, 80: 96} {
 			Expect(PilotDuty(a)).To(BeNumerically("~", d, 1e-4), "%g A", a)
 		}
+		Expect(PilotDuty(52)).To(Equal(85.0))                       // EV-04: nothing names it, 51 A is the next below
+		Expect(PilotDuty(52.6)).To(BeNumerically("~", 85.04, 1e-9)) // by hand
+		Expect(PilotDuty(100)).To(Equal(96.0))
+		Expect(PilotDuty(math.NaN())).To(Equal(100.0))
 		offer, _ := PilotCurrent(PilotDuty(5.99))
 		Expect(offer).To(Equal(NoCurrent))
 		Expect(PilotMinA).To(Equal(6.0))
@@ -70,7 +74,8 @@ var _ = Describe("the control pilot", func() {
 		for _, x := range []struct {
 			low, high float64
 			state     PilotState
-		}{{11.4, 12.6, PilotA}, {8.36, 9.56, PilotB}, {5.48, 6.53, PilotC}} {
+		}{{11.4, 12.6, PilotA}, {8.36, 9.56, PilotB}, {5.48, 6.53, PilotC}, {2.62, 3.25, PilotD}, // D from memory
+			{-0.5, 0.5, PilotE}, {-12.6, -11.4, PilotF}} { // E our own, F from memory
 			Expect(PilotStateAt(x.low)).To(Equal(x.state))
 			Expect(PilotStateAt(x.high)).To(Equal(x.state))
 			Expect(PilotStateAt(x.low - 0.01)).To(Equal(PilotUndefined))

@@ -22,6 +22,7 @@ var _ = Describe("a gG fuse", func() {
 			Expect(FuseConventionalS(a)).To(Equal(3600 * hours))
 		}
 		Expect(FuseFusingA(10)).To(BeNumerically("~", 19, 1e-12))
+		Expect(FuseNonFusingA(10)).To(BeNumerically("~", 15, 1e-12)) // from memory
 		for _, a := range []float64{16, 25, 63, 80, 100} {
 			Expect(FuseNonFusingA(a)).To(BeNumerically("~", 1.25*a, 1e-12))
 			for _, position := range []float64{0, 0.5, 1} {
@@ -165,6 +166,26 @@ var _ = Describe("a miniature circuit breaker", func() {
 				t.Fatalf("tripped after %v s, earliest %v, latest %v", at, earliest, latest)
 			}
 		})
+	})
+
+	It("refuses what no breaker is", func() {
+		_, err := NewBreaker(TypeB, 0, 0.5, 0.1)
+		Expect(err).To(MatchError(ContainSubstring("the rated current must be more than 0")))
+		_, err = NewBreaker(TypeB, 16, -1, 0.1)
+		Expect(err).To(MatchError(ContainSubstring("position -1")))
+	})
+
+	It("trips at once in its band, and no sooner than 0.1 s", func() {
+		b, err := NewBreaker(TypeB, 16, 0.5, 0.01) // 4 In at this position
+		Expect(err).NotTo(HaveOccurred())
+		n := 1
+		for ; !b.Step(65); n++ {
+		}
+		Expect(n).To(Equal(10))
+		b, _ = NewBreaker(TypeB, 16, 0.5, 0.01)
+		for range 20 {
+			Expect(b.Step(63)).To(BeFalse())
+		}
 	})
 
 	It("stays warm over a reset", func() {

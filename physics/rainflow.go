@@ -8,10 +8,10 @@ type Cycle struct {
 	From, To           int64 // the samples, from 0, at which its two turning points stand
 }
 
-// Rainflow counts cycles as they come, by the rules of ASTM E1049-85 clause 5.4.4 for a
-// record that is not repeated. Of the turning points it keeps those that no
-// cycle has used yet; with X the range just ended and Y the one before, it waits while X < Y, counts Y as a whole
-// cycle where X >= Y, and as half a cycle where Y begins at the record's first kept point.
+// Rainflow counts cycles as they come, by the rules of ASTM E1049-85 clause 5.4.4 for a record that
+// is not repeated. Of the turning points it keeps those that no cycle has used yet; with X the
+// range just ended and Y the one before, it waits while X < Y, counts Y as a whole cycle where X >=
+// Y, and as half a cycle where Y begins at the record's first kept point.
 //
 // The ranges kept shrink from one to the next, so that few are kept in practice; when more than
 // the given depth would be, the oldest is counted as the half cycle that the end of the record would make of
@@ -35,8 +35,8 @@ type turningPoint struct {
 	at    int64
 }
 
-// NewRainflow makes a counter that keeps at most depth >= 3 turning points (64 is ample) and tells each cycle to
-// found, which may be nil. Counting allocates nothing.
+// NewRainflow makes a counter that keeps at most depth >= 3 turning points (64 is ample) and tells
+// each cycle to found, which may be nil. Counting allocates nothing.
 func NewRainflow(depth int, found func(Cycle)) Rainflow {
 	return Rainflow{found: found, points: make([]turningPoint, depth)}
 }

@@ -122,6 +122,17 @@ var _ = Describe("rainflow counting", func() {
 		})
 	})
 
+	It("leaves out what is no number, and begins anew after the end of a record", func() {
+		r := NewRainflow(8, nil)
+		for range 2 {
+			for _, v := range []float64{0, math.NaN(), 1, 0} {
+				r.Add(v)
+			}
+			r.End()
+		}
+		Expect(r.Equivalent()).To(Equal(2.0))
+	})
+
 	It("counts the same as the batch as long as its depth suffices, and allocates nothing", func() {
 		var cycles []Cycle
 		r := NewRainflow(len(longer)/2, func(c Cycle) { cycles = append(cycles, c) })

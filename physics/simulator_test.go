@@ -11,7 +11,8 @@ import (
 	. "github.com/onsi/gomega"
 )
 
-// The netlists under testdata/ngspice say how their results were made; an independent circuit simulator solved them.
+// The netlists under testdata/ngspice say how their results were made; an independent circuit
+// simulator solved them.
 var _ = Describe("an independent circuit simulator", func() {
 	read := func(name string) string {
 		GinkgoHelper()

@@ -38,11 +38,22 @@ var _ = Describe("the voltage of the supply", func() {
 	It("GV-12: constant current at unity power factor (recomputed)", func() {
 		for i, v := range map[float64]float64{10: 226.0138, 16: 223.6358, 32: 217.3473, 0: 230} {
 			Expect(VoltageUnderPhasor(230, ReferenceImpedance(), i, 0)).To(BeNumerically("~", v, 1e-4))
-			// At its own terminals the same current leaves a little less voltage, by hand: sqrt(Vs^2 - (I X)^2) - I R.
+			// At its own terminals the same current leaves a little less voltage, by hand:
+			// sqrt(Vs^2 - (I X)^2) - I R.
 			Expect(VoltageUnderCurrent(230, ReferenceImpedance(), i, 1)).To(
 				BeNumerically("~", math.Sqrt(230*230-i*i*0.0625)-0.4*i, 1e-9))
 		}
 		Expect(VoltageUnderCurrent(230, ReferenceImpedance(), 1000, 1)).To(BeZero())
+	})
+
+	It("is complex arithmetic for a current at any angle to the source", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			p, q := rapid.Float64Range(-60, 60).Draw(t, "active"), rapid.Float64Range(-60, 60).Draw(t, "reactive")
+			v := 230 - complex(p, -q)*complex(0.40, 0.25)
+			if got, want := VoltageUnderPhasor(230, ReferenceImpedance(), p, q), math.Hypot(real(v), imag(v)); math.Abs(got-want) > 1e-9 {
+				t.Fatalf("%v V, complex arithmetic has %v V", got, want)
+			}
+		})
 	})
 
 	It("agrees between constant current and constant power, at any power factor", func() {
@@ -85,6 +96,18 @@ var _ = Describe("the voltage of the supply", func() {
 		one := ClassifyBand(b, append(week[51:], 254))
 		Expect(one.Ok()).To(BeFalse())
 		Expect((&BandCount{Band: b}).Ok()).To(BeTrue())
+	})
+
+	It("makes 10 min means of a voltage as it comes: the root of the mean of the squares", func() {
+		r := NewIntervalRMS(600, 0.1)
+		for i := range 12000 {
+			v := 220.0
+			if i%6000 >= 3000 {
+				v = 240
+			}
+			Expect(r.Step(v)).To(Equal(i%6000 == 5999))
+		}
+		Expect(r.Value).To(BeNumerically("~", math.Sqrt((220*220+240*240)/2), 1e-9))
 	})
 
 	It("GV-32 to GV-34: bands of frequency and flicker (EN 50160; GV-32 published, GV-33 and GV-34 from memory)", func() {

@@ -10,20 +10,22 @@ type CT struct {
 	PhaseMinutes float64 // displacement of the secondary current [minutes of arc], positive leading
 }
 
-// CTWiring is how the three transformers of a meter are fitted; CTWiring[k] belongs to the meter's input of voltage k + 1.
+// CTWiring is how the three transformers of a meter are fitted; CTWiring[k] belongs to the meter's
+// input of voltage k + 1.
 type CTWiring [3]CT
 
 // RightWiring is a meter without a fault.
 func RightWiring() CTWiring { return CTWiring{{Clasps: L1}, {Clasps: L2}, {Clasps: L3}} }
 
-// Measure is what such a meter reads per input [W], of the true active powers [W] and reactive powers [var] in the conductors, import
-// and absorbing positive. Input k multiplies its own voltage with the current that its transformer clasps; where that is of
-// another conductor, c, the angle between is (c - k) 120 deg further lagging, and
+// Measure is what such a meter reads per input [W], of the true active powers [W] and reactive
+// powers [var] in the conductors, import and absorbing positive. Input k multiplies its own voltage
+// with the current that its transformer clasps; where that is of another conductor, c, the angle
+// between is (c - k) 120 deg further lagging, and
 //
 //	reading = P cos a + Q sin a,  a = delta - 120 deg (c - k)
 //
-// with delta the displacement. Voltages are symmetric, in the order L1, L2, L3. Source: trigonometry of three-phase power; check
-// values CT-20 to CT-24.
+// with delta the displacement. Voltages are symmetric, in the order L1, L2, L3. Source:
+// trigonometry of three-phase power; check values CT-20 to CT-24.
 func (w *CTWiring) Measure(activeW, reactiveVar [3]float64) [3]float64 {
 	const (
 		cos120 = -0.5
@@ -56,8 +58,9 @@ func (w *CTWiring) Measure(activeW, reactiveVar [3]float64) [3]float64 {
 	return out
 }
 
-// ReactiveAt is the reactive power [var] that goes with an active power [W] at a power factor [1], positive for a load that
-// lags and negative for one that leads. Its sign for a negative power keeps the sense of the angle. Not valid at power factor 0.
+// ReactiveAt is the reactive power [var] that goes with an active power [W] at a power factor [1],
+// positive for a load that lags and negative for one that leads. Its sign for a negative power
+// keeps the sense of the angle. Not valid at power factor 0.
 func ReactiveAt(activeW, powerFactor float64) float64 {
 	pf := math.Abs(powerFactor)
 	q := activeW * math.Sqrt(max(0, float64((1-pf)*(1+pf)))) / pf
@@ -67,8 +70,9 @@ func ReactiveAt(activeW, powerFactor float64) float64 {
 	return q
 }
 
-// Metered is a three-phase flow as two kinds of meter register it [W]: one that sums its phases first, and one that keeps import
-// and export of each phase apart. They differ whenever phases flow against each other.
+// Metered is a three-phase flow as two kinds of meter register it [W]: one that sums its phases
+// first, and one that keeps import and export of each phase apart. They differ whenever phases flow
+// against each other.
 type Metered struct {
 	NetImportW, NetExportW     float64 // of the sum of the phases
 	PhaseImportW, PhaseExportW float64 // sums of the importing and of the exporting phases

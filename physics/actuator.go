@@ -59,10 +59,10 @@ func (a *actuator) move(want float64) {
 		}
 		y1 := r1
 		if a.tau > 0 {
-			st := slope * a.tau
+			st := float64(slope * a.tau)
 			y1 = (r1 - st) + float64((y0-r0+st)*a.decay)
 		}
-		a.mean = (r0+r1)/2 - float64(a.tau*(y1-y0))/a.h
+		a.mean = float64((r0+r1)/2) - float64(a.tau*(y1-y0))/a.h
 		a.ramp, a.value = r1, y1
 		return
 	}
@@ -72,7 +72,7 @@ func (a *actuator) move(want float64) {
 	area += float64(want * (a.h - rest))
 	y1 := want
 	if a.tau > 0 {
-		st, ramped := slope*a.tau, exp(-rest/a.tau)
+		st, ramped := float64(slope*a.tau), exp(-rest/a.tau)
 		ym := (want - st) + float64((y0-r0+st)*ramped)
 		y1 = want + float64((ym-want)*(a.decay/ramped)) // e^(-(h-rest)/tau)
 	}

@@ -40,7 +40,7 @@ type Battery struct {
 const leastTaper = 0.02
 
 func newBattery(p BatteryParams, stepS float64) Battery {
-	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600, loss: newEnergy(int64(stepS*1000 + 0.5))}
+	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600, loss: newEnergy(int64(float64(stepS*1000) + 0.5))}
 	b.perDischarge = 1 / p.DischargeEfficiency
 	b.fillW = p.CapacityWh / (p.ChargeEfficiency * b.hours)
 	b.drainW = p.CapacityWh * p.DischargeEfficiency / b.hours

@@ -316,7 +316,7 @@ func (f *faults) sky() {
 
 // ticks converts a time [s] to a whole number of steps, or says why it cannot.
 func (s *Site) ticks(seconds float64) (int64, error) {
-	ms := seconds * 1000
+	ms := float64(seconds * 1000)
 	n := int64(ms + 0.5)
 	if seconds < 0 {
 		return 0, fmt.Errorf("%g s is negative", seconds)

@@ -17,7 +17,7 @@ const blockTicks = 64
 func newEnergy(stepMS int64) Energy { return Energy{hours: float64(stepMS) / 3.6e6} }
 
 // add takes one tick's mean power [W].
-func (e *Energy) add(meanW float64) { e.block += meanW }
+func (e *Energy) add(meanW float64) { e.block += float64(meanW) }
 
 // flush books the block.
 func (e *Energy) flush() {

@@ -158,13 +158,13 @@ func atan2Deg(y, x float64) float64 {
 	case x == 0 && y == 0:
 		return 0
 	case math.Abs(x) >= math.Abs(y):
-		a := atan(y/x) * deg
+		a := float64(atan(y/x) * deg)
 		if x < 0 {
 			return a + math.Copysign(180, y)
 		}
 		return a
 	}
-	return math.Copysign(90, y) - atan(x/y)*deg
+	return math.Copysign(90, y) - float64(atan(x/y)*deg)
 }
 
 // asinDeg returns the arc sine of x in [-1, 1] [deg].

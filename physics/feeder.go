@@ -121,9 +121,9 @@ func (p *Plant) draw(feeder int, ph Phases, endW, meanW float64) {
 func (p *Plant) drawReactive() {
 	add := func(feeder int, ph Phases, q float64) {
 		n := &p.nodes[feeder]
-		n.endVar += q
+		n.endVar += float64(q)
 		if ph != AllPhases {
-			n.ownVar[ph-L1] += q
+			n.ownVar[ph-L1] += float64(q)
 		}
 	}
 	for i := range p.Inverters {

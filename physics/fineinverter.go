@@ -17,7 +17,8 @@ func (v *Inverter) stepFine(tick int64, meters []Meter, u *SupplyState) {
 	}
 	low, high := v.reach()
 	// Rating and commands bound what must leave; the rest of the PV is throttled.
-	high = max(high, -v.par.RatingW, min(v.lowW, 0))
+	high = min(max(high, -v.par.RatingW, min(v.lowW, 0)), v.par.RatingW)
+	low = max(low, -v.par.RatingW)
 	if a := v.answer; a != nil {
 		low = max(low, -(v.par.RatingW * a.share))
 		high = max(high, low)
@@ -71,24 +72,27 @@ func (v *Inverter) shape(want float64) float64 {
 
 // finish converts the tick's AC power at the converter [W] to DC power, shares PV and moves the energies.
 func (v *Inverter) finish(endW, meanW float64) {
-	pv := func(dc, there float64) float64 { return max(0, min(there, v.Battery.chargeMax-dc)) }
-	dcEnd, dcMean := v.conv.dc(endW), v.conv.dc(meanW)
-	v.BatteryW = dcEnd + pv(dcEnd, v.pvEndW)
-	v.PVW = pv(dcMean, v.pvMeanW)
-	battery := dcMean + v.PVW
-	// An idle converter draws its losses from the battery, and from the site once that is at its reserve.
-	fromSite := 0.0
-	if battery < -v.Battery.dischMax {
-		fromSite = -v.Battery.dischMax - battery
-		battery = -v.Battery.dischMax
-		v.BatteryW = max(v.BatteryW, battery)
-	}
-	v.ownW = v.par.SelfConsumptionW + fromSite
-	v.PowerW, v.MeanW = endW+v.ownW, meanW+v.ownW
+	var battery, fromSite float64
+	v.BatteryW, _, fromSite = v.share(v.conv.dc(endW), v.pvEndW)
+	v.PowerW = endW + v.par.SelfConsumptionW + fromSite
+	battery, v.PVW, fromSite = v.share(v.conv.dc(meanW), v.pvMeanW)
+	v.MeanW = meanW + v.par.SelfConsumptionW + fromSite
 	v.bookAC()
 	v.PV.add(v.PVW)
 	v.lost.add(v.MeanW + v.PVW - battery)
 	v.Battery.book(battery)
+}
+
+// share divides a power on the converter's DC side [W, towards the battery positive] and the PV that there is [W] among battery and
+// PV. An idle converter draws its losses from the battery, and from the site where the battery gives nothing.
+func (v *Inverter) share(dcW, pvThereW float64) (batteryW, pvW, fromSiteW float64) {
+	pvW = max(0, min(pvThereW, v.Battery.chargeMax-dcW))
+	batteryW = dcW + pvW
+	if batteryW < -v.Battery.dischMax {
+		fromSiteW = -v.Battery.dischMax - batteryW
+		batteryW = -v.Battery.dischMax
+	}
+	return batteryW, pvW, fromSiteW
 }
 
 func (v *Inverter) bookAC() {

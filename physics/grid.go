@@ -12,7 +12,7 @@ import "math"
 // return in R and X; check values GV-01 to GV-11. Source: the two-node load flow in
 // closed form, common practice.
 func VoltageAtInlet(sourceV, resistanceOhm, reactanceOhm, p, q float64) float64 {
-	b := float64(sourceV*sourceV)/2 - (float64(p*resistanceOhm) + float64(q*reactanceOhm))
+	b := float64(float64(sourceV*sourceV)/2) - (float64(p*resistanceOhm) + float64(q*reactanceOhm))
 	z2 := float64(resistanceOhm*resistanceOhm) + float64(reactanceOhm*reactanceOhm)
 	s2 := float64(p*p) + float64(q*q)
 	under := float64(b*b) - float64(z2*s2)

@@ -89,9 +89,8 @@ type Inverter struct {
 	changeTicks int64
 	pvMeanW     float64 // PV on the DC side, as much as there is [W]
 	pvEndW      float64
-	ownW        float64 // own consumption in PowerW [W]
-	overTicks   int64   // of overload so far, while forming
-	bearTicks   int64   // of overload that it bears
+	overTicks   int64 // of overload so far, while forming
+	bearTicks   int64 // of overload that it bears
 }
 
 // nativeLoop is a sampled loop: every period it moves the wanted power against the reading's error. It keeps its
@@ -272,7 +271,7 @@ func (v *Inverter) want(tick int64, meters []Meter, batteryLow, batteryHigh floa
 // sample takes one sample of the loop: its state u, the actual output y and the reading, all [W].
 func (l *nativeLoop) sample(u, y, reading float64) float64 {
 	e := reading - l.target
-	u *= l.keep
+	u = float64(u * l.keep)
 	size := math.Abs(e)
 	switch l.kind {
 	case Hysteresis:
@@ -296,7 +295,7 @@ func (l *nativeLoop) sample(u, y, reading float64) float64 {
 	case FromActual:
 		u = y
 	case FeedForward:
-		e = e - y + u // u + k ((y - e) - u) = u - k (e - y + u)
+		e = float64(e-y) + u // u + k ((y - e) - u) = u - k (e - y + u)
 	}
 	return u - float64(l.gain*e)
 }

@@ -40,20 +40,83 @@ func wild(t *rapid.T) Site {
 		v.RampDownWps = rapid.SampledFrom([]float64{0, 300, 2000}).Draw(t, "down")
 		v.LagS = rapid.SampledFrom([]float64{0, 0.2, 1.5}).Draw(t, "lag")
 		v.Loop.Gain = rapid.Float64Range(0.05, 0.5).Draw(t, "gain")
+		finer(t, &s, v)
 	}
 	for i := range s.Loads {
 		s.Loads[i].Feeder, s.Loads[i].Phases = feeder(), phases()
 	}
 	s.Arrays[0].Feeder, s.Arrays[0].Phases = feeder(), phases()
+	if rapid.Bool().Draw(t, "hybrid") {
+		s.Arrays[0].OnDC, s.Arrays[0].Inverter = true, rapid.IntRange(0, 1).Draw(t, "whose")
+	} else if rapid.Bool().Draw(t, "answers") {
+		s.Arrays[0].Response = answering()
+		s.Arrays[0].Limit = &ExportLimit{Meter: 2, LimitW: 1000, PeriodS: 1, Gain: 0.2}
+	}
+	s.Loads = append(s.Loads,
+		LoadParams{Name: "boiler", Feeder: feeder(), Phases: phases(), Kind: BurstLoad, PowerW: 2000, Duty: 0.4, PeriodS: 2, On: true},
+		LoadParams{Name: "kitchen", Feeder: feeder(), Phases: phases(), Kind: RandomLoad, PowerW: 2500, MeanOnS: 20, MeanGapS: 30, On: true, PowerFactor: 0.9})
+	if rapid.Bool().Draw(t, "neutral") {
+		s.Supply.ResistanceOhm, s.Supply.ReactanceOhm, s.Supply.NeutralOhm, s.Supply.NeutralXOhm = 0.1, 0.06, 0.08, 0.05
+	}
 	s.Chargers[0].Feeder, s.Chargers[0].Phases = feeder(), phases()
 	return s
+}
+
+// answering is an answer to the supply with every part of it.
+func answering() *ResponseParams {
+	return &ResponseParams{
+		VoltWatt: VoltWatt1547(), VoltWattResponseS: 5, VoltVar: VoltVarCategoryB(), VoltVarResponseS: 5,
+		Frequency: FrequencyParams{Droop: LFSMDefault(), DelayS: 0.5, ResponseS: 2}, Trips: TripStagesG98G99(230),
+		Enter: EnterServiceParams{LowV: 200, HighV: 255, LowHz: 49, HighHz: 51, DelayS: 5, RampPerS: 0.1},
+	}
+}
+
+// finer draws options of the finer model for an inverter.
+func finer(t *rapid.T, s *Site, v *InverterParams) {
+	if !rapid.Bool().Draw(t, "finer") {
+		return
+	}
+	v.EfficiencyForm = EfficiencyForm(rapid.IntRange(0, 1).Draw(t, "efficiency"))
+	v.SelfConsumptionW = rapid.SampledFrom([]float64{0, 30}).Draw(t, "own")
+	v.StandbyW = rapid.SampledFrom([]float64{0, 5}).Draw(t, "standby")
+	v.ResolutionW = rapid.SampledFrom([]float64{0, 10}).Draw(t, "resolution")
+	v.MinimumW = rapid.SampledFrom([]float64{0, 60}).Draw(t, "least")
+	v.ChangeoverS = rapid.SampledFrom([]float64{0, 2}).Draw(t, "changeover")
+	v.Loop.Form = LoopForm(rapid.IntRange(0, 2).Draw(t, "form"))
+	v.Loop.Deadband = DeadbandKind(rapid.IntRange(0, 2).Draw(t, "deadband"))
+	v.Loop.Windup = rapid.Bool().Draw(t, "windup")
+	if rapid.Bool().Draw(t, "answers") {
+		v.Response = answering()
+	}
+	if rapid.Bool().Draw(t, "backs up") && v.Feeder > 0 {
+		v.Backup = &BackupParams{Feeder: v.Feeder, ChangeoverS: 0.3, OverloadBy: 0.3, OverloadS: 1}
+	}
+	if rapid.Bool().Draw(t, "cell") {
+		v.Battery.Cell = &CellParams{OCV: Curve{{0, 3.0}, {0.1, 3.45}, {0.9, 3.6}, {1, 4.1}}, CapacityAh: v.Battery.CapacityWh / 28 / 3.5,
+			R0Ohm: 0.001, R1Ohm: 0.0008, C1F: 40000, MaxV: 4.15, MinV: 2.8, MaxChargeA: 150, MaxDischA: 150, CutoffA: 1, Series: 28}
+	}
+	if rapid.Bool().Draw(t, "warm") {
+		v.Battery.Thermal = &ThermalParams{CapacityJpK: 50_000, ResistanceKpW: 0.3, AmbientC: 5, InitialC: 5, Derating: Derating{Charge: Curve{{0, 0}, {10, 1}}}}
+		v.Battery.Report = &ReportParams{Resolution: 0.01, LagS: 5, GainError: 0.05}
+	}
+	v.Battery.StandbyW = rapid.SampledFrom([]float64{0, 8}).Draw(t, "drain")
 }
 
 // befall draws something that happens.
 func befall(t *rapid.T, p *Plant) {
 	inverter := rapid.IntRange(0, len(p.Inverters)-1).Draw(t, "inverter")
 	rating := p.site.Inverters[inverter].RatingW
-	switch rapid.IntRange(0, 11).Draw(t, "what") {
+	switch rapid.IntRange(0, 16).Draw(t, "what") {
+	case 12:
+		p.Apply(Outage{LastsS: rapid.Float64Range(0, 20).Draw(t, "outage")})
+	case 13:
+		p.Apply(GridReturns{})
+	case 14:
+		p.Apply(SetGridVoltage{VoltageV: rapid.Float64Range(180, 270).Draw(t, "volts")})
+	case 15:
+		p.Apply(SetGridFrequency{FrequencyHz: rapid.Float64Range(46, 53).Draw(t, "hertz")})
+	case 16:
+		p.Apply(SetSOC{Inverter: inverter, SOC: rapid.Float64Range(0, 1).Draw(t, "soc")})
 	case 0:
 		p.Apply(SwitchLoad{Load: rapid.IntRange(0, len(p.Loads)-1).Draw(t, "load"), On: rapid.Bool().Draw(t, "on")})
 	case 1:
@@ -102,11 +165,15 @@ var _ = Describe("the laws of the plant, over random sites and events", func() {
 						if soc := v.Battery.SOC; !(soc >= 0 && soc <= 1) {
 							t.Fatalf("state of charge %v", soc)
 						}
-						if math.Abs(v.PowerW) > v.par.RatingW*(1+1e-12) {
+						most := v.par.RatingW + v.par.SelfConsumptionW + 80 // what an idle converter draws besides
+						if v.Forming {
+							most = v.par.RatingW*(1+v.par.Backup.OverloadBy) + v.par.SelfConsumptionW
+						}
+						if math.Abs(v.PowerW) > most*(1+1e-12) {
 							t.Fatalf("%v W beyond the rating of %v W", v.PowerW, v.par.RatingW)
 						}
 						// The ramp is the inverter's own; a contactor and a battery's end are faster.
-						free := !v.Tripped && v.Mode != Standby && v.out.ramp != 0 &&
+						free := !v.fine && p.supply.Live && !v.Tripped && v.Mode != Standby && v.out.ramp != 0 &&
 							v.PowerW > -v.Battery.dischMax*0.9 && v.PowerW < v.Battery.chargeMax*0.9
 						if rise := v.out.ramp - was[i]; free && v.par.RampUpWps > 0 && rise > v.par.RampUpWps*0.1+1e-6 && was[i] != 0 {
 							t.Fatalf("rose by %v W in one tick, more than %v W/s allow", rise, v.par.RampUpWps)

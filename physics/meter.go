@@ -59,7 +59,7 @@ func (m *Meter) draw(s *Site) {
 		m.cts = &w
 	}
 	chance := newStream(s.Seed, "meter class/"+m.par.Name)
-	within := func(limit float64) float64 { return limit * (2*chance.uniform() - 1) }
+	within := func(limit float64) float64 { return float64(limit * (float64(2*chance.uniform()) - 1)) }
 	if c := m.par.Class; c != nil {
 		m.gain *= 1 + within(MeterErrorLimit(*c, 1, false)/100)
 	}

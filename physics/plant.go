@@ -172,7 +172,7 @@ func (p *Plant) gatherPV() {
 		if a := &p.Arrays[i]; a.par.OnDC {
 			v := &p.Inverters[a.par.Inverter]
 			v.pvEndW += a.DCW
-			v.pvMeanW += a.DCW / 2
+			v.pvMeanW += float64(a.DCW / 2)
 		}
 	}
 }

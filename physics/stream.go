@@ -41,7 +41,7 @@ func (s *stream) next() uint64 {
 
 // uniform returns a number in [0, 1).
 func (s *stream) uniform() float64 {
-	return float64(s.next()>>11) * (1.0 / (1 << 53))
+	return float64(float64(s.next()>>11) * (1.0 / (1 << 53)))
 }
 
 // normal returns a number of the standard normal distribution, by the polar

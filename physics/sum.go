@@ -7,6 +7,7 @@ import "math"
 type Sum struct{ total, lost float64 }
 
 func (s *Sum) add(v float64) {
+	v = float64(v) // a product that the caller passes is rounded before it is summed
 	t := s.total + v
 	if math.Abs(s.total) >= math.Abs(v) {
 		s.lost += (s.total - t) + v

@@ -91,11 +91,12 @@ func BreakerEarliestS(t BreakerType, ratedA, currentA float64) float64 {
 }
 
 // Breaker is the runtime state of one miniature circuit breaker: a thermal replica, and an
-// instantaneous release. At 2.55 In it trips from cold in a time between 1 s and the longest
-// allowed, at its position between the earliest (0) and the latest (1), on a logarithmic scale; its
-// pick-up and its instantaneous current lie at the same place between 1.13 and 1.45 In and in the
-// type's band. The thermal part acts no sooner than 0.1 s. Not modelled: ambient temperature, poles
-// that heat each other. Source: the bounds of IEC 60898-1 table 7; the curve between them is ours.
+// instantaneous release. Its position says where it lies between the earliest (0) and the latest (1)
+// that the standard allows: its time at 2.55 In from cold between 1 s and the longest, on a
+// logarithmic scale, and its pick-up between 1.13 and 1.45 In, both kept a tenth of the way off the
+// ends; its instantaneous current in the type's band. The thermal part acts no sooner than 0.1 s.
+// Not modelled: ambient temperature, poles that heat each other. Source: the bounds of IEC 60898-1
+// table 7; the curve between them is ours.
 type Breaker struct {
 	Replica ThermalReplica
 	Tripped bool

@@ -77,7 +77,9 @@ var _ = Describe("answers to voltage and frequency", func() {
 			_, err := LFSM(bad[0], bad[1], bad[2], bad[3])
 			Expect(err).To(MatchError(ContainSubstring("must be between")))
 		}
-		_, err := LFSM(49.5, 0.02, 50.5, 0.12) // the ends of the ranges
+		_, err := LFSM(49.8, 0.05, 50.2, 0.01)
+		Expect(err).To(MatchError("LFSM-O: droop is 1 %; it must be between 2 and 12 %"))
+		_, err = LFSM(49.5, 0.02, 50.5, 0.12) // the ends of the ranges
 		Expect(err).NotTo(HaveOccurred())
 		d := LFSMDefault()
 		for hz, cut := range map[float64]float64{50.3: 0.04, 50.5: 0.12, 51.0: 0.32, 51.5: 0.52, 52.0: 0.72, 50.2: 0, 50: 0} { // GC-32, recomputed

@@ -114,6 +114,7 @@ var _ = Describe("the voltage of the supply", func() {
 		f, island, plt := FrequencyBandEN50160(), IslandFrequencyBandEN50160(), PltBandEN50160()
 		Expect(f.Place(49.5)).To(Equal(WithinTight))
 		Expect(f.Place(47)).To(Equal(WithinWide))
+		Expect(f.Place(52)).To(Equal(WithinWide))
 		Expect(f.Place(52.1)).To(Equal(OutsideBands))
 		Expect(f.TightShare).To(Equal(0.995))
 		Expect(island.Place(51)).To(Equal(WithinTight))

@@ -63,7 +63,7 @@ func (b *Battery) set(soc float64) {
 	b.stock = Sum{total: b.base}
 	b.SOC = soc
 	if c := b.CellState(); c != nil {
-		c.setSOC(soc)
+		c.SetSOC(soc)
 	}
 	b.rate()
 }

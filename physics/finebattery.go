@@ -133,10 +133,3 @@ func (a JumpSOC) Apply(p *Plant) {
 		f.report.Jump(a.By)
 	}
 }
-
-// setSOC makes the pack's state of charge what it is told, at rest.
-func (c *Cell) setSOC(soc float64) {
-	c.SOC, c.charge = soc, Sum{total: soc}
-	c.BranchV, c.Full = 0, false
-	c.VoltageV = c.series * c.par.OCV.At(soc)
-}

@@ -19,7 +19,7 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 		b.fillInverter(d, &p.Inverters[d.index], v)
 	case scenarios.Meter:
 		m := &p.Meters[d.index]
-		b.fillPower(m.ReadingW, m.PhaseW, v)
+		b.fillPower(m.ReadingW, m.PhaseW(), v)
 		v[registers.EnergyImported], v[registers.EnergyExported] = m.Imported.Wh(), m.Exported.Wh()
 	case scenarios.Array:
 		a := &p.Arrays[d.index]

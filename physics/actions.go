@@ -87,7 +87,7 @@ func (a SwitchLoad) Apply(p *Plant) { p.Loads[a.Load].switchTo(a.On) }
 // Apply gives the load its power.
 func (a SetLoad) Apply(p *Plant) {
 	l := &p.Loads[a.Load]
-	l.par.PowerW = a.PowerW
+	l.fullW = a.PowerW
 	l.switchTo(true)
 }
 

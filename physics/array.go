@@ -20,7 +20,7 @@ type Array struct {
 	Reactive float64 // reactive power at the end of the tick [var], absorbing positive
 	CutW     float64 // what an export limitation takes away at most [W], >= 0
 
-	par    ArrayParams
+	par    *ArrayParams
 	feeder int
 	phases Phases
 	site   *SkyParams
@@ -28,6 +28,11 @@ type Array struct {
 	// The knots around now.
 	knotMS, nextMS int64
 	knotW, nextW   float64
+	slope          float64 // [W/ms]
+	sleepW         float64 // of par [W]
+	ratingW        float64 // of par [W]
+	night          bool    // nothing comes between these knots
+	fine           bool    // more than clipping is asked for
 	// measured counts the points of the measured irradiance up to the later knot.
 	measured int
 
@@ -37,11 +42,13 @@ type Array struct {
 
 const knotEveryMS = 60_000
 
-func newArray(p ArrayParams, s *Site) Array {
+func newArray(p *ArrayParams, s *Site) Array {
 	a := Array{
 		par: p, feeder: p.Feeder, phases: p.Phases, Energy: newEnergy(s.StepMS),
 		site: &s.Sky, sun: newSunTrack(&s.Sky),
 	}
+	a.sleepW, a.ratingW = p.StartSwitchedW, p.RatingW
+	a.fine = p.OnDC || p.RatedEfficiency > 0 || p.Limit != nil || p.Response != nil
 	a.nextW = a.clearDC(0)
 	a.advance(0)
 	if p.Response != nil {
@@ -83,7 +90,7 @@ func (a *Array) clearDC(ms int64) float64 {
 	if r.GHI <= 0 {
 		return 0
 	}
-	p := &a.par
+	p := a.par
 	plane := Plane{TiltDeg: p.TiltDeg, FacingDeg: p.AzimuthDeg, GroundShare: p.GroundAlbedo}
 	g := plane.Global(r, a.site.Diffuse, sun.ApparentDeg, sun.AzimuthDeg, extra)
 	cell := 25.0
@@ -102,15 +109,22 @@ func (a *Array) advance(ms int64) {
 			a.nextMS = min(a.nextMS, pts[a.measured].AtMS)
 		}
 		a.nextW = a.clearDC(a.nextMS)
+		a.night = a.knotW == 0 && a.nextW == 0
+		a.slope = (a.nextW - a.knotW) / float64(a.nextMS-a.knotMS)
 	}
 }
 
 // dc returns the DC power at the instant ms [W], >= 0.
 func (a *Array) dc(ms int64, factor float64) float64 {
 	a.advance(ms)
-	w := a.knotW + float64((a.nextW-a.knotW)*float64(ms-a.knotMS))/float64(a.nextMS-a.knotMS)
+	return a.dcNow(ms, factor)
+}
+
+// dcNow is dc between the knots around now.
+func (a *Array) dcNow(ms int64, factor float64) float64 {
+	w := a.knotW + float64(a.slope*float64(ms-a.knotMS))
 	w *= factor
-	if w <= a.par.StartSwitchedW {
+	if w <= a.sleepW {
 		return 0
 	}
 	return w
@@ -126,20 +140,36 @@ func (a *Array) ac(dcW float64) float64 {
 
 // step moves the array by one tick, which ends at endMS.
 func (a *Array) step(tick, endMS int64, factor float64, meters []Meter, u *SupplyState) {
-	a.DCW = a.dc(endMS, factor)
+	if endMS >= a.nextMS {
+		a.advance(endMS)
+	}
+	was := a.PowerW
+	if a.night && was == 0 && !a.fine {
+		a.DCW, a.MeanW = 0, 0
+		return
+	}
+	a.DCW = a.dcNow(endMS, factor)
+	if a.fine {
+		a.stepFine(tick, was, meters, u)
+		return
+	}
+	a.PowerW = -min(a.DCW, a.ratingW)
+	a.MeanW = (was + a.PowerW) / 2
+	a.Energy.add(-a.MeanW)
+}
+
+// stepFine is step where more than clipping is asked for.
+func (a *Array) stepFine(tick int64, was float64, meters []Meter, u *SupplyState) {
 	if a.par.OnDC {
 		return // its inverter takes it from here
 	}
-	was := a.PowerW
 	out := a.ac(a.DCW)
 	if a.par.Limit != nil || a.answer != nil {
 		out = a.throttle(tick, out, meters, u)
 	}
 	a.PowerW = -out
 	a.MeanW = (was + a.PowerW) / 2
-	if a.MeanW != 0 {
-		a.Energy.add(-a.MeanW)
-	}
+	a.Energy.add(-a.MeanW)
 }
 
 // throttle holds an output [W] back as voltage, frequency, protection and export limitation ask.

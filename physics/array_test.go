@@ -17,7 +17,7 @@ func roof() Site {
 
 // day runs an array for 24 hours under one constant factor of the sky, and calls see each second.
 func day(s *Site, factor float64, see func(second int, a *Array)) *Array {
-	a := newArray(s.Arrays[0], s)
+	a := newArray(&s.Arrays[0], s)
 	for second := 1; second <= 86400; second++ {
 		a.step(0, int64(second)*1000, factor, nil, nil)
 		if see != nil {
@@ -74,7 +74,7 @@ var _ = Describe("a PV array", func() {
 
 	It("gives more power the more light a cloud leaves", func() {
 		everyModel(func(s *Site) {
-			a := newArray(s.Arrays[0], s)
+			a := newArray(&s.Arrays[0], s)
 			for ms := int64(0); ms < 86_400_000; ms += 613_000 {
 				last := 0.0
 				for factor := 0.0; factor <= 1.5; factor += 0.125 {
@@ -90,9 +90,10 @@ var _ = Describe("a PV array", func() {
 
 	It("follows the part-load curve where a rated efficiency is given, and clips at the same rating", func() {
 		s := roof()
-		plain := newArray(s.Arrays[0], &s)
-		s.Arrays[0].RatedEfficiency = 0.96
-		curved := newArray(s.Arrays[0], &s)
+		plain := newArray(&s.Arrays[0], &s)
+		model := s.Arrays[0] // an array points to its parameters
+		model.RatedEfficiency = 0.96
+		curved := newArray(&model, &s)
 		ms := int64(7 * 3600_000)
 		dc := plain.output(ms, 0.5)
 		Expect(dc).To(BeNumerically(">", 500))
@@ -106,7 +107,7 @@ var _ = Describe("a PV array", func() {
 		everyModel(func(s *Site) {
 			for _, facing := range []float64{90, 180, 270} {
 				s.Arrays[0].AzimuthDeg = facing
-				a := newArray(s.Arrays[0], s)
+				a := newArray(&s.Arrays[0], s)
 				was := 0.0
 				for ms := int64(0); ms < 86_400_000; ms += 60_000 {
 					p := a.output(ms, 1)
@@ -161,7 +162,7 @@ var _ = Describe("a PV array", func() {
 				s.Arrays[0].TiltDeg, s.Arrays[0].NoctTempC = 0, 0
 				s.Sky.StartUnixS += second
 				s.Sky.Irradiance = []IrradiancePoint{{GHI: ghi}}
-				a := newArray(s.Arrays[0], &s)
+				a := newArray(&s.Arrays[0], &s)
 				return a.output(0, 1)
 			}
 			if a, b := at(ghi), at(ghi+50); a < 0 || b < a {
@@ -177,7 +178,7 @@ var _ = Describe("a PV array", func() {
 		for i := range int64(100) {
 			s.Sky.Irradiance = append(s.Sky.Irradiance, IrradiancePoint{AtMS: i * 1700, GHI: 200 + 300*float64(i%2)})
 		}
-		a := newArray(s.Arrays[0], &s)
+		a := newArray(&s.Arrays[0], &s)
 		for _, p := range s.Sky.Irradiance {
 			Expect(a.output(p.AtMS, 1)).To(BeNumerically("~", 12000*0.88*p.GHI/1000, 1e-6))
 		}
@@ -186,9 +187,9 @@ var _ = Describe("a PV array", func() {
 	It("allocates nothing in a step, under any sky", func() {
 		everyModel(func(s *Site) {
 			s.Sky.StartUnixS += 8 * 3600
-			a := newArray(s.Arrays[0], s)
+			a := newArray(&s.Arrays[0], s)
 			s.Sky.Irradiance = []IrradiancePoint{{GHI: 300}, {AtMS: 1_000_000, GHI: 700}, {AtMS: 2_000_000, GHI: 100}}
-			b := newArray(s.Arrays[0], s)
+			b := newArray(&s.Arrays[0], s)
 			ms := int64(0)
 			Expect(allocations(func() {
 				for range 10000 {
@@ -215,7 +216,7 @@ var _ = Describe("a PV array", func() {
 		everyModel(func(s *Site) {
 			for _, latitude := range []float64{-90, 0, 90} {
 				s.Sky.LatitudeDeg = latitude
-				a := newArray(s.Arrays[0], s)
+				a := newArray(&s.Arrays[0], s)
 				for ms := int64(0); ms < 86_400_000; ms += 1800_000 {
 					Expect(math.IsNaN(a.output(ms, 1))).To(BeFalse())
 				}

@@ -21,7 +21,11 @@ type Battery struct {
 	stock Sum     // the same as base, compensated
 	loss  Energy  // lost between terminals and store
 
-	par              BatteryParams
+	par              *BatteryParams
+	maxCharge        float64 // of par [W]
+	maxDischarge     float64
+	chargeEff        float64
+	reserve          float64 // the reserve in force [1]
 	chargeMax        float64 // what it could take now [W]
 	dischMax         float64 // what it could give now, positive [W]
 	chargeSpan       float64 // 1/(1 - TaperAboveSOC)
@@ -39,9 +43,10 @@ type Battery struct {
 
 const leastTaper = 0.02
 
-func newBattery(p BatteryParams, stepS float64) Battery {
+func newBattery(p *BatteryParams, stepS float64) Battery {
 	b := Battery{par: p, perCapacity: 1 / p.CapacityWh, hours: stepS / 3600, loss: newEnergy(int64(float64(stepS*1000) + 0.5))}
 	b.perDischarge = 1 / p.DischargeEfficiency
+	b.maxCharge, b.maxDischarge, b.chargeEff, b.reserve = p.MaxChargeW, p.MaxDischargeW, p.ChargeEfficiency, p.ReserveSOC
 	b.fillW = p.CapacityWh / (p.ChargeEfficiency * b.hours)
 	b.drainW = p.CapacityWh * p.DischargeEfficiency / b.hours
 	if p.TaperAboveSOC > 0 && p.TaperAboveSOC < 1 {
@@ -50,7 +55,7 @@ func newBattery(p BatteryParams, stepS float64) Battery {
 	if p.TaperBelowSOC > 0 {
 		b.dischSpan = 1 / p.TaperBelowSOC
 	}
-	b.fine, _ = newFineBattery(&p, stepS) // Site.check has seen its error
+	b.fine, _ = newFineBattery(p, stepS) // Site.check has seen its error
 	b.bound()
 	b.set(p.InitialSOC)
 	b.initialWh = b.StoredWh()
@@ -78,16 +83,16 @@ func (b *Battery) rate() {
 }
 
 func (b *Battery) rateEnergy() {
-	p := &b.par
-	b.chargeMax, b.dischMax = p.MaxChargeW, p.MaxDischargeW
+	b.chargeMax, b.dischMax = b.maxCharge, b.maxDischarge
 	if b.SOC > b.freeFrom && b.SOC < b.freeTo { // the common case
 		return
 	}
+	p := b.par
 	if b.chargeSpan > 0 && b.SOC > p.TaperAboveSOC {
 		b.chargeMax *= max(float64((1-b.SOC)*b.chargeSpan), leastTaper)
 	}
 	b.chargeMax = min(b.chargeMax, (1-b.SOC)*b.fillW)
-	above := b.SOC - p.ReserveSOC
+	above := b.SOC - b.reserve
 	if above <= 0 {
 		b.dischMax = 0
 		return
@@ -100,17 +105,17 @@ func (b *Battery) rateEnergy() {
 
 // bound works out between which states of charge neither taper nor end limits the power.
 func (b *Battery) bound() {
-	p := &b.par
+	p := b.par
 	b.freeTo = 1 - p.MaxChargeW/b.fillW
 	if b.chargeSpan > 0 {
 		b.freeTo = min(b.freeTo, p.TaperAboveSOC)
 	}
-	b.freeFrom = p.ReserveSOC + max(p.TaperBelowSOC, p.MaxDischargeW/b.drainW)
+	b.freeFrom = b.reserve + max(p.TaperBelowSOC, p.MaxDischargeW/b.drainW)
 }
 
 // setReserve sets the reserve [1].
 func (b *Battery) setReserve(soc float64) {
-	b.par.ReserveSOC = soc
+	b.reserve = soc
 	b.bound()
 	b.rate()
 }
@@ -147,7 +152,7 @@ func (b *Battery) book(meanW float64) {
 
 // bookEnergy is book of the energy model alone.
 func (b *Battery) bookEnergy(meanW float64) {
-	storedW := meanW * b.par.ChargeEfficiency
+	storedW := meanW * b.chargeEff
 	if meanW < 0 {
 		storedW = meanW * b.perDischarge
 	}

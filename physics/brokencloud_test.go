@@ -27,7 +27,7 @@ func cloudDayOf(seed uint64, b BrokenClouds) cloudDay {
 	s := bakery()
 	s.StepMS, s.Seed = 1000, seed
 	s.Sky.StartUnixS += 7 * 3600
-	roof := newArray(s.Arrays[0], &s)
+	roof := newArray(&s.Arrays[0], &s)
 	sky := sky{factor: 1, chance: newStream(seed, "sky")}
 	sky.begin(0, b)
 	var d cloudDay

@@ -18,7 +18,7 @@ type Charger struct {
 	SessionWh float64 // energy of this session [Wh]
 	Energy    Energy
 
-	par        ChargerParams
+	par        *ChargerParams
 	feeder     int
 	phases     Phases
 	response   delay
@@ -37,7 +37,7 @@ type Charger struct {
 	paused    bool
 }
 
-func newCharger(p ChargerParams, s *Site) Charger {
+func newCharger(p *ChargerParams, s *Site) Charger {
 	n, _ := s.ticks(p.ResponseS)
 	stepS := float64(s.StepMS) / 1000
 	c := Charger{

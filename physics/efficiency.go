@@ -19,12 +19,12 @@ type converter struct {
 	nominal  float64 // efficiency [1]
 	inverse  float64 // 1/nominal
 	inRatedW float64 // input at the rating [W]
-	sandia   SandiaInverter
+	sandia   *SandiaInverter
 }
 
 func newConverter(p *InverterParams) converter {
 	return converter{form: p.EfficiencyForm, nominal: p.Efficiency, inverse: 1 / p.Efficiency,
-		inRatedW: p.RatingW / p.Efficiency, sandia: p.Sandia}
+		inRatedW: p.RatingW / p.Efficiency, sandia: &p.Sandia}
 }
 
 // output is what comes out of an input [W], >= 0; negative where the converter itself uses more.

@@ -2,48 +2,61 @@ package physics
 
 // node is one feeder at run time: what flows through its inlet.
 type node struct {
-	parent        int
-	endW, meanW   float64    // all conductors together [W]
-	endOwn, mnOwn [3]float64 // the part of devices on one conductor alone [W]
-	endVar        float64    // reactive power at the end of the tick [var]
-	ownVar        [3]float64 // the part of devices on one conductor alone [var]
-	phases        float64    // conductors of the site
-	blockW        float64    // sum of meanW since the last booking [W x ticks]
+	endW, meanW float64 // all conductors together [W]
+	blockW      float64 // sum of meanW since the last booking [W x ticks]
+	parent      int
+	phases      float64     // conductors of the site
+	own         *conductors // nil where every device shares its power equally among the conductors, at unity power factor
+}
+
+// conductors is the part of a feeder's flow that is not equal in all its conductors, and its reactive power.
+type conductors struct {
+	endW, meanW [3]float64 // of devices on one conductor alone [W]
+	endVar      float64    // reactive power of all at the end of the tick [var]
+	ownVar      [3]float64 // of devices on one conductor alone [var]
 }
 
 // phaseEnd returns the flow in one conductor at the end of the tick [W].
-func (n *node) phaseEnd(p Phases) float64 { return share(n.endW, &n.endOwn, n.phases, p) }
+func (n *node) phaseEnd(p Phases) float64 {
+	w, _ := n.ends()
+	return w[p-L1]
+}
 
 // phaseMean returns the mean flow in one conductor [W].
-func (n *node) phaseMean(p Phases) float64 { return share(n.meanW, &n.mnOwn, n.phases, p) }
+func (n *node) phaseMean(p Phases) float64 {
+	w, _ := n.means()
+	return w[p-L1]
+}
 
 // ends returns active [W] and reactive power [var] per conductor at the end of the tick.
 func (n *node) ends() (w, q [3]float64) {
-	return spread(n.endW, &n.endOwn, n.phases), spread(n.endVar, &n.ownVar, n.phases)
+	if n.own == nil {
+		return n.equal(n.endW), q
+	}
+	return n.spread(n.endW, &n.own.endW), n.spread(n.own.endVar, &n.own.ownVar)
 }
 
 // means returns the mean active power per conductor [W], and the reactive power at the tick's end [var].
 func (n *node) means() (w, q [3]float64) {
-	return spread(n.meanW, &n.mnOwn, n.phases), spread(n.endVar, &n.ownVar, n.phases)
+	if n.own == nil {
+		return n.equal(n.meanW), q
+	}
+	return n.spread(n.meanW, &n.own.meanW), n.spread(n.own.endVar, &n.own.ownVar)
 }
 
-func spread(total float64, own *[3]float64, phases float64) (out [3]float64) {
-	if phases == 1 {
-		out[0] = total
-		return out
+func (n *node) equal(total float64) [3]float64 {
+	if n.phases == 1 {
+		return [3]float64{total}
+	}
+	return [3]float64{total / 3, total / 3, total / 3}
+}
+
+func (n *node) spread(total float64, own *[3]float64) [3]float64 {
+	if n.phases == 1 {
+		return [3]float64{total}
 	}
 	common := (total - own[0] - own[1] - own[2]) / 3
-	for k := range out {
-		out[k] = common + own[k]
-	}
-	return out
-}
-
-func share(total float64, own *[3]float64, phases float64, p Phases) float64 {
-	if phases == 1 {
-		return total
-	}
-	return (total-own[0]-own[1]-own[2])/3 + own[p-L1]
+	return [3]float64{common + own[0], common + own[1], common + own[2]}
 }
 
 // flows sums the devices into the feeders, and the feeders towards the supply.
@@ -51,11 +64,8 @@ func (p *Plant) flows() {
 	for i := range p.nodes {
 		n := &p.nodes[i]
 		n.endW, n.meanW = 0, 0
-		if p.unbalanced {
-			n.endOwn, n.mnOwn = [3]float64{}, [3]float64{}
-		}
-		if p.reactive {
-			n.endVar, n.ownVar = 0, [3]float64{}
+		if n.own != nil {
+			*n.own = conductors{}
 		}
 	}
 	given, chargers := 0.0, 0.0
@@ -87,17 +97,8 @@ func (p *Plant) flows() {
 		up.endW += n.endW
 		up.meanW += n.meanW
 		n.blockW += n.meanW
-		if p.unbalanced {
-			for k := range n.endOwn {
-				up.endOwn[k] += n.endOwn[k]
-				up.mnOwn[k] += n.mnOwn[k]
-			}
-		}
-		if p.reactive {
-			up.endVar += n.endVar
-			for k := range n.ownVar {
-				up.ownVar[k] += n.ownVar[k]
-			}
+		if n.own != nil {
+			up.own.add(n.own)
 		}
 	}
 	p.nodes[0].blockW += p.nodes[0].meanW
@@ -111,19 +112,28 @@ func (p *Plant) draw(feeder int, ph Phases, endW, meanW float64) {
 	n := &p.nodes[feeder]
 	n.endW += endW
 	n.meanW += meanW
-	if p.unbalanced && ph != AllPhases {
-		n.endOwn[ph-L1] += endW
-		n.mnOwn[ph-L1] += meanW
+	if n.own != nil && ph != AllPhases {
+		n.own.endW[ph-L1] += endW
+		n.own.meanW[ph-L1] += meanW
 	}
+}
+
+func (c *conductors) add(d *conductors) {
+	for k := range c.endW {
+		c.endW[k] += d.endW[k]
+		c.meanW[k] += d.meanW[k]
+		c.ownVar[k] += d.ownVar[k]
+	}
+	c.endVar += d.endVar
 }
 
 // drawReactive adds the devices' reactive powers to their feeders.
 func (p *Plant) drawReactive() {
 	add := func(feeder int, ph Phases, q float64) {
-		n := &p.nodes[feeder]
-		n.endVar += float64(q)
+		own := p.nodes[feeder].own
+		own.endVar += float64(q)
 		if ph != AllPhases {
-			n.ownVar[ph-L1] += float64(q)
+			own.ownVar[ph-L1] += float64(q)
 		}
 	}
 	for i := range p.Inverters {

@@ -103,12 +103,12 @@ func (b *Battery) bookFine(meanW float64) {
 
 // rateFine bounds the powers by the finer model.
 func (b *Battery) rateFine() {
-	f, p := b.fine, &b.par
+	f, p := b.fine, b.par
 	if f.hasCell {
 		b.chargeMax = min(p.MaxChargeW, f.cell.ChargeRoomW()+f.drainW)
 		b.dischMax = 0
-		if b.SOC > p.ReserveSOC {
-			above := float64((b.SOC-p.ReserveSOC)*f.cell.par.CapacityAh*3600) / f.cell.h // [A] that reaches the reserve within a tick
+		if b.SOC > b.reserve {
+			above := float64((b.SOC-b.reserve)*f.cell.par.CapacityAh*3600) / f.cell.h // [A] that reaches the reserve within a tick
 			room := f.cell.DischargeRoomW() - f.drainW
 			b.dischMax = max(0, min(p.MaxDischargeW, room, float64(above*f.cell.parallel*f.cell.series*f.cell.par.MinV)))
 		}

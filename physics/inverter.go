@@ -59,14 +59,16 @@ type Inverter struct {
 	PV                 Energy // taken from PV on the DC side
 	lost               Energy // conversion loss and own consumption
 
-	par    InverterParams
-	conv   converter
-	loop   nativeLoop
-	dead   delay
-	out    actuator
-	feeder int
-	phases Phases
-	fine   bool // something of the finer model is in use
+	par     *InverterParams
+	conv    converter
+	loop    nativeLoop
+	dead    delay
+	out     actuator
+	feeder  int
+	phases  Phases
+	fine    bool // something of the finer model is in use
+	windup  bool
+	ratingW float64
 
 	// Commands.
 	setpointW       float64
@@ -106,12 +108,12 @@ type nativeLoop struct {
 	periodTicks, nextTick  int64
 }
 
-func newInverter(p InverterParams, s *Site) Inverter {
+func newInverter(p *InverterParams, s *Site) Inverter {
 	stepS := float64(s.StepMS) / 1000
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	v := Inverter{
-		par: p, feeder: p.Feeder, phases: p.Phases, conv: newConverter(&p), stepMS: s.StepMS,
-		Battery: newBattery(p.Battery, stepS),
+		par: p, feeder: p.Feeder, phases: p.Phases, conv: newConverter(p), ratingW: p.RatingW, windup: p.Loop.Windup, stepMS: s.StepMS,
+		Battery: newBattery(&p.Battery, stepS),
 		dead:    newDelay(ticks(p.DeadTimeS), 0),
 		out:     newActuator(p.RampUpWps, p.RampDownWps, p.LagS, stepS),
 		loop: nativeLoop{
@@ -174,7 +176,7 @@ func (v *Inverter) OutputLimit() float64     { return v.outputLimit }
 func (v *Inverter) Connected() bool          { return v.connected }
 
 // ReserveSOC is the reserve in force [1].
-func (v *Inverter) ReserveSOC() float64 { return v.Battery.par.ReserveSOC }
+func (v *Inverter) ReserveSOC() float64 { return v.Battery.reserve }
 
 // reach is the AC power that the battery and the PV on its DC side can give (negative) and take now [W]. Surplus of PV
 // that the battery cannot take must leave: high is then negative.
@@ -196,7 +198,7 @@ func (v *Inverter) ChargeRoomW() float64 {
 		return 0
 	}
 	_, high := v.reach()
-	return max(0, min(v.par.RatingW, high))
+	return max(0, min(v.ratingW, high))
 }
 
 // DischargeRoomW is the largest AC power with which it could discharge now, whatever it has
@@ -206,7 +208,7 @@ func (v *Inverter) DischargeRoomW() float64 {
 		return 0
 	}
 	low, _ := v.reach()
-	return max(0, min(v.par.RatingW, -low)-v.par.SelfConsumptionW)
+	return max(0, min(v.ratingW, -low)-v.par.SelfConsumptionW)
 }
 
 // step moves the inverter by one tick.
@@ -249,7 +251,7 @@ func (v *Inverter) want(tick int64, meters []Meter, batteryLow, batteryHigh floa
 	}
 	switch v.Mode {
 	case SelfConsumption:
-		if v.par.Loop.Windup {
+		if v.windup {
 			v.WantedW = min(max(want, -10*v.par.RatingW), 10*v.par.RatingW)
 			return min(max(want, low), high)
 		}

@@ -4,21 +4,22 @@ package physics
 type Load struct {
 	PowerW float64 // at the end of the tick [W]
 	MeanW  float64 // mean over the tick [W]
+	RiseC  float64 // temperature rise of a thermostat load [K]
 	On     bool    // switched on
 	Calls  bool    // the thermostat calls for heat
-	RiseC  float64 // temperature rise of a thermostat load [K]
+	kind   LoadKind
+	phases Phases
+	feeder int
+	fullW  float64 // power while it draws [W]
+	decay  float64 // thermostat or inrush decay over one tick
 	Energy Energy
 
-	par    LoadParams
-	feeder int
-	phases Phases
-	stepMS int64
-	decay  float64 // thermostat or inrush decay over one tick
-	excess float64 // inrush above PowerW [W]
-	tauS   float64
-	stepS  float64
-	at     int // profile index
-
+	par      *LoadParams
+	excess   float64 // inrush above fullW [W]
+	tauS     float64
+	stepS    float64
+	stepMS   int64
+	at       int     // profile index
 	perVar   float64 // reactive power per active power [1]
 	onTicks  int64   // of a burst period
 	allTicks int64
@@ -28,8 +29,8 @@ type Load struct {
 	startS   int64   // local second of day at the start
 }
 
-func newLoad(p LoadParams, s *Site) Load {
-	l := Load{par: p, feeder: p.Feeder, phases: p.Phases, On: p.On, stepMS: s.StepMS, stepS: float64(s.StepMS) / 1000}
+func newLoad(p *LoadParams, s *Site) Load {
+	l := Load{par: p, kind: p.Kind, fullW: p.PowerW, feeder: p.Feeder, phases: p.Phases, On: p.On, stepMS: s.StepMS, stepS: float64(s.StepMS) / 1000}
 	l.Energy = newEnergy(s.StepMS)
 	switch p.Kind {
 	case ThermostatLoad:
@@ -55,8 +56,8 @@ func newLoad(p LoadParams, s *Site) Load {
 
 // switchTo switches the load; a motor starts with its inrush.
 func (l *Load) switchTo(on bool) {
-	if on && !l.On && l.par.Kind == MotorLoad {
-		l.excess = (l.par.InrushFactor - 1) * l.par.PowerW
+	if on && !l.On && l.kind == MotorLoad {
+		l.excess = (l.par.InrushFactor - 1) * l.fullW
 	}
 	l.On = on
 	if !on {
@@ -70,15 +71,15 @@ func (l *Load) now(tick int64) {
 	if !l.On {
 		return
 	}
-	switch l.par.Kind {
+	switch l.kind {
 	case ConstantLoad:
-		l.PowerW = l.par.PowerW
+		l.PowerW = l.fullW
 	case ThermostatLoad:
 		if l.Calls {
-			l.PowerW = l.par.PowerW
+			l.PowerW = l.fullW
 		}
 	case MotorLoad:
-		l.PowerW = l.par.PowerW + l.excess
+		l.PowerW = l.fullW + l.excess
 	case ProfileLoad:
 		l.PowerW = l.profile(tick * l.stepMS)
 	case BurstLoad:
@@ -91,7 +92,7 @@ func (l *Load) now(tick int64) {
 // burst is what a burst-fired heater draws in a tick [W].
 func (l *Load) burst(tick int64) float64 {
 	if tick%l.allTicks < l.onTicks {
-		return l.par.PowerW
+		return l.fullW
 	}
 	return 0
 }
@@ -114,7 +115,7 @@ func (l *Load) use(ms int64) float64 {
 			share = 1
 		}
 		if taken < share {
-			l.useW = l.par.PowerW * (1 + float64(2*size)) / 3
+			l.useW = l.fullW * (1 + float64(2*size)) / 3
 			l.untilMS += 1 + int64(lasts)
 		} else {
 			l.untilMS += 1 + int64(l.chance.exponential(l.par.MeanGapS*1000))
@@ -125,14 +126,14 @@ func (l *Load) use(ms int64) float64 {
 
 // dark keeps the load without supply for one tick.
 func (l *Load) dark(tick int64) {
-	if l.par.Kind == ThermostatLoad {
+	if l.kind == ThermostatLoad {
 		l.RiseC *= l.decay
 	}
 	l.excess = 0
-	if l.On && l.par.Kind == MotorLoad {
-		l.excess = (l.par.InrushFactor - 1) * l.par.PowerW // it starts anew when the supply is back
+	if l.On && l.kind == MotorLoad {
+		l.excess = (l.par.InrushFactor - 1) * l.fullW // it starts anew when the supply is back
 	}
-	if l.On && l.par.Kind == RandomLoad {
+	if l.On && l.kind == RandomLoad {
 		l.use(tick * l.stepMS)
 	}
 	l.PowerW, l.MeanW = 0, 0
@@ -148,15 +149,15 @@ func (l *Load) ReactiveVar() float64 { return l.PowerW * l.perVar }
 // once a tick. A motor's inrush decays as e^(-t/InrushS). Common practice, no source.
 func (l *Load) step(tick int64) {
 	if !l.On {
-		if l.par.Kind == ThermostatLoad {
+		if l.kind == ThermostatLoad {
 			l.RiseC *= l.decay
 		}
 		l.PowerW, l.MeanW = 0, 0
 		return
 	}
-	switch l.par.Kind {
+	switch l.kind {
 	case ConstantLoad:
-		l.PowerW, l.MeanW = l.par.PowerW, l.par.PowerW
+		l.PowerW, l.MeanW = l.fullW, l.fullW
 	case ThermostatLoad:
 		if l.RiseC >= l.par.CutOutC {
 			l.Calls = false
@@ -166,7 +167,7 @@ func (l *Load) step(tick int64) {
 		end := 0.0
 		l.PowerW = 0
 		if l.Calls {
-			end, l.PowerW = l.par.HeatedC, l.par.PowerW
+			end, l.PowerW = l.par.HeatedC, l.fullW
 		}
 		l.RiseC = end + float64((l.RiseC-end)*l.decay)
 		l.MeanW = l.PowerW
@@ -176,8 +177,8 @@ func (l *Load) step(tick int64) {
 		if l.excess < 1e-3 {
 			l.excess = 0
 		}
-		l.PowerW = l.par.PowerW + l.excess
-		l.MeanW = l.par.PowerW + float64((was-l.excess)*l.tauS)/l.stepS
+		l.PowerW = l.fullW + l.excess
+		l.MeanW = l.fullW + float64((was-l.excess)*l.tauS)/l.stepS
 	case ProfileLoad:
 		was := l.PowerW
 		l.PowerW = l.profile((tick + 1) * l.stepMS)

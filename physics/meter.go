@@ -5,16 +5,18 @@ import "math"
 // Meter is the runtime state of one meter. It samples the flow into its
 // feeder, adds its errors, and tells the value later.
 type Meter struct {
-	ReadingW float64    // the reading told last [W], import positive unless fitted reversed
-	PhaseW   [3]float64 // the same per conductor [W]
+	ReadingW float64 // the reading told last [W], import positive unless fitted reversed
 	Fault    MeterFault
 
 	// Imported and Exported are its energy registers; they integrate
 	// the net flow of all clasped conductors, with its gain error but without its noise.
 	Imported, Exported Energy
 
-	par          MeterParams
+	par          *MeterParams
+	feeder       int
+	all          bool // it clasps all conductors
 	cts          *CTWiring
+	perPhase     bool
 	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
 	latencyTicks int64
@@ -22,19 +24,23 @@ type Meter struct {
 	noise        stream
 	queue        []reading // samples taken and not yet told, a ring
 	head, length int
+	told         reading
 }
 
 // reading is one sample under way.
 type reading struct {
 	dueTick int64
 	totalW  float64
-	phaseW  [3]float64
+	phaseW  [3]float64 // not yet rounded
 }
 
-func newMeter(p MeterParams, s *Site) Meter {
+func newMeter(p *MeterParams, s *Site) Meter {
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	m := Meter{
 		par:          p,
+		feeder:       p.Feeder,
+		all:          p.Phases == AllPhases,
+		perPhase:     p.PerPhase,
 		gain:         1 + p.GainError,
 		refreshTicks: ticks(p.RefreshS),
 		latencyTicks: ticks(p.LatencyS),
@@ -120,19 +126,30 @@ func (m *Meter) sample(n *node, phases int) reading {
 		r.phaseW[0] = r.totalW
 		return r
 	}
-	seen := m.phases(n.ends())
+	seen, _ := n.ends()
+	if m.cts != nil {
+		seen = m.phases(n.ends())
+	}
+	if !m.all {
+		r.phaseW[m.par.Phases-L1] = r.totalW
+		return r
+	}
 	for i := range r.phaseW {
-		if m.par.Phases == AllPhases {
-			r.phaseW[i] = quantise(float64(gain*seen[i])+error/3, m.par.ResolutionW)
-		} else if m.par.Phases == L1+Phases(i) {
-			r.phaseW[i] = r.totalW
-		}
+		r.phaseW[i] = float64(gain*seen[i]) + error/3
 	}
 	return r
 }
 
 // tell publishes a reading.
-func (m *Meter) tell(r *reading) { m.ReadingW, m.PhaseW = r.totalW, r.phaseW }
+func (m *Meter) tell(r *reading) { m.ReadingW, m.told = r.totalW, *r }
+
+// PhaseW is the reading told last, per conductor [W].
+func (m *Meter) PhaseW() (w [3]float64) {
+	for i := range w {
+		w[i] = quantise(m.told.phaseW[i], m.par.ResolutionW)
+	}
+	return w
+}
 
 // step samples and publishes at the instant that begins the given tick.
 func (m *Meter) step(tick int64, n *node, phases int) {
@@ -160,9 +177,9 @@ func (m *Meter) book(n *node) {
 	if m.Fault == MeterReversed {
 		gain = -gain
 	}
-	if m.cts == nil && !m.par.PerPhase {
+	if m.cts == nil && !m.perPhase {
 		w := n.meanW
-		if m.par.Phases != AllPhases {
+		if !m.all {
 			w = n.phaseMean(m.par.Phases)
 		}
 		m.register(w * gain)

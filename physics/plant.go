@@ -1,5 +1,7 @@
 package physics
 
+import "slices"
+
 // Plant is a site at run time. The exported slices are for reading; only
 // Step, Apply and the commands change them.
 type Plant struct {
@@ -18,7 +20,7 @@ type Plant struct {
 
 	site       Site
 	nodes      []node
-	unbalanced bool // some device of a three-phase site loads one conductor alone
+	unbalanced bool // some device loads one conductor alone
 	reactive   bool // some device draws or gives reactive power
 	hybrid     bool // some array is on the DC side of an inverter
 	sky        sky
@@ -33,6 +35,9 @@ func New(s Site) (*Plant, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
+	// The plant keeps its own parameters: devices point into them, so that what a step touches stays small.
+	s.Meters, s.Inverters, s.Arrays = slices.Clone(s.Meters), slices.Clone(s.Inverters), slices.Clone(s.Arrays)
+	s.Loads, s.Chargers = slices.Clone(s.Loads), slices.Clone(s.Chargers)
 	p := &Plant{site: s, Imported: newEnergy(s.StepMS), Exported: newEnergy(s.StepMS)}
 	p.sky = sky{factor: 1, chance: newStream(s.Seed, "sky")}
 	var err error
@@ -42,12 +47,14 @@ func New(s Site) (*Plant, error) {
 	for _, f := range s.Feeders {
 		p.nodes = append(p.nodes, node{parent: f.Parent, phases: float64(s.Phases)})
 	}
-	for _, x := range s.Inverters {
+	for i := range s.Inverters {
+		x := &s.Inverters[i]
 		v := newInverter(x, &s)
 		p.Inverters = append(p.Inverters, v)
 		p.note(x.Phases, x.Response)
 	}
-	for _, x := range s.Arrays {
+	for i := range s.Arrays {
+		x := &s.Arrays[i]
 		a := newArray(x, &p.site)
 		a.DCW = a.dc(0, 1)
 		if x.OnDC {
@@ -59,21 +66,29 @@ func New(s Site) (*Plant, error) {
 		p.Arrays = append(p.Arrays, a)
 		p.note(x.Phases, x.Response)
 	}
-	for _, x := range s.Loads {
+	for i := range s.Loads {
+		x := &s.Loads[i]
 		l := newLoad(x, &s)
 		p.Loads = append(p.Loads, l)
 		p.note(x.Phases, nil)
 		p.reactive = p.reactive || l.perVar != 0
 	}
-	for _, x := range s.Chargers {
+	for i := range s.Chargers {
+		x := &s.Chargers[i]
 		p.Chargers = append(p.Chargers, newCharger(x, &s))
 		p.note(x.Phases, nil)
+	}
+	if p.unbalanced || p.reactive {
+		for i := range p.nodes {
+			p.nodes[i].own = &conductors{}
+		}
 	}
 	p.islands = newIslands(&s)
 	p.audit.begin(p)
 	p.flows()
 	p.supply.solve(p.nodes[0].ends())
-	for _, x := range s.Meters {
+	for i := range s.Meters {
+		x := &s.Meters[i]
 		m := newMeter(x, &s)
 		// Every meter has been running before the start: it shows a value at once.
 		r := m.sample(&p.nodes[x.Feeder], s.Phases)
@@ -110,7 +125,9 @@ func (p *Plant) Apply(a Action) { a.Apply(p) }
 func (p *Plant) Step() {
 	tick := p.tick
 	endMS := (tick + 1) * p.site.StepMS
-	p.sky.step(endMS)
+	if p.sky.busy() {
+		p.sky.step(endMS)
+	}
 	if p.supply.backTick > 0 && tick >= p.supply.backTick {
 		p.supply.backTick = 0
 		p.gridBack()
@@ -127,7 +144,7 @@ func (p *Plant) Step() {
 	}
 	for i := range p.Meters {
 		m := &p.Meters[i]
-		n := &p.nodes[m.par.Feeder]
+		n := &p.nodes[m.feeder]
 		m.book(n)
 		m.step(tick+1, n, p.site.Phases)
 	}
@@ -155,7 +172,9 @@ func (p *Plant) move(tick, endMS int64) {
 		p.Inverters[i].step(tick, p.Meters, &p.supply)
 	}
 	for i := range p.Chargers {
-		p.Chargers[i].step(tick, p.Meters)
+		if c := &p.Chargers[i]; c.Plugged || c.par.Surplus != nil {
+			c.step(tick, p.Meters)
+		}
 	}
 	for i := range p.Loads {
 		p.Loads[i].step(tick)

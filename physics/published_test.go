@@ -9,7 +9,7 @@ import (
 
 var _ = Describe("published values", func() {
 	battery := func() Battery {
-		return newBattery(BatteryParams{
+		return newBattery(&BatteryParams{
 			CapacityWh: 10000, ChargeEfficiency: 0.95, DischargeEfficiency: 0.96,
 			MaxChargeW: 10000, MaxDischargeW: 10000, InitialSOC: 0.5, TaperAboveSOC: 1,
 		}, 0.1)
@@ -100,6 +100,6 @@ var _ = Describe("published values", func() {
 		run(p, 2)
 		Expect(p.Meters[0].ReadingW).To(Equal(6900.0))
 		Expect(p.Meters[1].ReadingW).To(Equal(-6900.0))
-		Expect(p.Meters[0].PhaseW[1]).To(BeNumerically("~", 2300, 1e-9))
+		Expect(p.Meters[0].PhaseW()[1]).To(BeNumerically("~", 2300, 1e-9))
 	})
 })

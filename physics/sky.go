@@ -101,3 +101,6 @@ func (s *sky) step(ms int64) {
 	s.count = kept
 	s.factor = float64(dark * bright)
 }
+
+// busy says whether a step can change anything.
+func (s *sky) busy() bool { return s.count > 0 || s.process.On || s.factor != 1 }

@@ -59,8 +59,8 @@ func (n *node) spread(total float64, own *[3]float64) [3]float64 {
 	return [3]float64{common + own[0], common + own[1], common + own[2]}
 }
 
-// flows sums the devices into the feeders, and the feeders towards the supply.
-func (p *Plant) flows() {
+// still empties the feeders, for a new tick.
+func (p *Plant) still() {
 	for i := range p.nodes {
 		n := &p.nodes[i]
 		n.endW, n.meanW = 0, 0
@@ -68,6 +68,11 @@ func (p *Plant) flows() {
 			*n.own = conductors{}
 		}
 	}
+}
+
+// drawAll draws the powers of all devices as they stand.
+func (p *Plant) drawAll() {
+	p.still()
 	given, chargers := 0.0, 0.0
 	for i := range p.Inverters {
 		d := &p.Inverters[i]
@@ -88,6 +93,11 @@ func (p *Plant) flows() {
 		p.draw(d.feeder, d.phases, d.PowerW, d.MeanW)
 		given += d.PowerW
 	}
+	p.GivenW, p.NetLoadW = given, given+chargers
+}
+
+// gather sums the feeders towards the supply.
+func (p *Plant) gather() {
 	if p.reactive {
 		p.drawReactive()
 	}
@@ -103,8 +113,6 @@ func (p *Plant) flows() {
 	}
 	p.nodes[0].blockW += p.nodes[0].meanW
 	p.GridW = p.nodes[0].endW
-	p.GivenW = given
-	p.NetLoadW = given + chargers
 }
 
 // draw adds one device's power to its feeder.

@@ -34,6 +34,10 @@ func VoltageAtInlet(sourceV, resistanceOhm, reactanceOhm, p, q float64) float64 
 // Kirchhoff's laws; common practice. With equal loads it equals VoltageAtInlet with z alone, and with one
 // phase loaded, VoltageAtInlet with z + zn (tested).
 func VoltagesWithNeutral(sourceV [3]float64, z, zn Impedance, w, q [3]float64, was [2]float64) (volts [3]float64, neutral [2]float64) {
+	return voltagesWithNeutral(sourceV, z, zn, w, q, was, 8)
+}
+
+func voltagesWithNeutral(sourceV [3]float64, z, zn Impedance, w, q [3]float64, was [2]float64, rounds int) (volts [3]float64, neutral [2]float64) {
 	const half, sin120 = 0.5, 0.86602540378443864676
 	turn := [3][2]float64{{1, 0}, {-half, -sin120}, {-half, sin120}}
 	var re, im [3]float64
@@ -41,7 +45,7 @@ func VoltagesWithNeutral(sourceV [3]float64, z, zn Impedance, w, q [3]float64, w
 		re[k], im[k] = float64(sourceV[k]*turn[k][0])-was[0], float64(sourceV[k]*turn[k][1])-was[1]
 	}
 	neutral = was
-	for range 8 {
+	for range rounds {
 		var ire, iim, sumRe, sumIm = [3]float64{}, [3]float64{}, 0.0, 0.0
 		for k := range re {
 			// I = conj(S) / conj(U) = (P - jQ) U / |U|^2.

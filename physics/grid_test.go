@@ -328,7 +328,7 @@ var _ = Describe("meters of the finer model", func() {
 			p := mustNew(s)
 			m := &p.Meters[0]
 			Expect(math.Abs(m.gain-1) * 100).To(BeNumerically("<=", MeterErrorLimit(class, 1, false)))
-			for _, t := range m.cts {
+			for _, t := range m.fitted {
 				Expect(math.Abs(t.GainError) * 100).To(BeNumerically("<=", limit))
 				Expect(math.Abs(t.PhaseMinutes)).To(BeNumerically("<=", minutes))
 			}

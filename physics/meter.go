@@ -14,8 +14,9 @@ type Meter struct {
 
 	par          *MeterParams
 	feeder       int
-	all          bool // it clasps all conductors
-	cts          *CTWiring
+	all          bool       // it clasps all conductors
+	cts          *ctFactors // nil where the transformers are right
+	fitted       CTWiring   // with the errors drawn
 	perPhase     bool
 	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
@@ -60,28 +61,29 @@ func newMeter(p *MeterParams, s *Site) Meter {
 // draw draws the errors that an accuracy class allows, once: uniformly within the limits at the rated
 // current. A class that does not limit the displacement gets none.
 func (m *Meter) draw(s *Site) {
-	if m.par.CTs != nil {
-		w := *m.par.CTs
-		m.cts = &w
-	}
 	chance := newStream(s.Seed, "meter class/"+m.par.Name)
 	within := func(limit float64) float64 { return float64(limit * (float64(2*chance.uniform()) - 1)) }
 	if c := m.par.Class; c != nil {
 		m.gain *= 1 + within(MeterErrorLimit(*c, 1, false)/100)
 	}
+	if m.par.CTs == nil && m.par.CTClass == nil {
+		return
+	}
+	w := RightWiring()
+	if m.par.CTs != nil {
+		w = *m.par.CTs
+	}
 	if c := m.par.CTClass; c != nil {
-		if m.cts == nil {
-			w := RightWiring()
-			m.cts = &w
-		}
 		ratio, minutes := CTErrorLimit(*c, 100)
-		for k := range m.cts {
-			m.cts[k].GainError += within(ratio / 100)
+		for k := range w {
+			w[k].GainError += within(ratio / 100)
 			if d := within(1); minutes < 1e6 {
-				m.cts[k].PhaseMinutes += float64(d * minutes)
+				w[k].PhaseMinutes += float64(d * minutes)
 			}
 		}
 	}
+	f := w.factors()
+	m.cts, m.fitted = &f, w
 }
 
 // phases is what the transformers make of the true flow, end or mean [W], per conductor.
@@ -89,7 +91,7 @@ func (m *Meter) phases(w, q [3]float64) [3]float64 {
 	if m.cts == nil {
 		return w
 	}
-	return m.cts.Measure(w, q)
+	return m.cts.measure(w, q)
 }
 
 // flow returns the true power in the clasped conductors [W].

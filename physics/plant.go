@@ -85,7 +85,8 @@ func New(s Site) (*Plant, error) {
 	}
 	p.islands = newIslands(&s)
 	p.audit.begin(p)
-	p.flows()
+	p.drawAll()
+	p.gather()
 	p.supply.solve(p.nodes[0].ends())
 	for i := range s.Meters {
 		x := &s.Meters[i]
@@ -136,8 +137,9 @@ func (p *Plant) Step() {
 		p.move(tick, endMS)
 	} else {
 		p.moveDark(tick, endMS)
+		p.drawAll()
 	}
-	p.flows()
+	p.gather()
 	if p.supply.watched {
 		p.supply.solve(p.nodes[0].ends())
 		p.supply.heat()
@@ -160,25 +162,42 @@ func (p *Plant) Step() {
 	}
 }
 
-// move moves every device by one tick while the grid is there.
+// move moves every device by one tick while the grid is there, and draws its power.
 func (p *Plant) move(tick, endMS int64) {
+	p.still()
+	given, chargers := 0.0, 0.0
 	for i := range p.Arrays {
-		p.Arrays[i].step(tick, endMS, p.sky.factor, p.Meters, &p.supply)
+		a := &p.Arrays[i]
+		a.step(tick, endMS, p.sky.factor, p.Meters, &p.supply)
+		if a.PowerW != 0 || a.MeanW != 0 {
+			p.draw(a.feeder, a.phases, a.PowerW, a.MeanW)
+			given += a.PowerW
+		}
 	}
 	if p.hybrid {
 		p.gatherPV()
 	}
 	for i := range p.Inverters {
-		p.Inverters[i].step(tick, p.Meters, &p.supply)
+		v := &p.Inverters[i]
+		v.step(tick, p.Meters, &p.supply)
+		p.draw(v.feeder, v.phases, v.PowerW, v.MeanW)
 	}
 	for i := range p.Chargers {
 		if c := &p.Chargers[i]; c.Plugged || c.par.Surplus != nil {
 			c.step(tick, p.Meters)
+			p.draw(c.feeder, c.phases, c.PowerW, c.MeanW)
+			chargers += c.PowerW
 		}
 	}
 	for i := range p.Loads {
-		p.Loads[i].step(tick)
+		l := &p.Loads[i]
+		l.step(tick)
+		if l.On {
+			p.draw(l.feeder, l.phases, l.PowerW, l.MeanW)
+			given += l.PowerW
+		}
 	}
+	p.GivenW, p.NetLoadW = given, given+chargers
 }
 
 // gatherPV tells inverters what there is of PV on their DC side.

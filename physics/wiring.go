@@ -27,11 +27,21 @@ func RightWiring() CTWiring { return CTWiring{{Clasps: L1}, {Clasps: L2}, {Clasp
 // with delta the displacement. Voltages are symmetric, in the order L1, L2, L3. Source:
 // trigonometry of three-phase power; check values CT-20 to CT-24.
 func (w *CTWiring) Measure(activeW, reactiveVar [3]float64) [3]float64 {
+	f := w.factors()
+	return f.measure(activeW, reactiveVar)
+}
+
+// ctFactors is a CTWiring worked out: each input's reading is P x active + Q x reactive of one conductor.
+type ctFactors [3]struct {
+	conductor        int
+	active, reactive float64
+}
+
+func (w *CTWiring) factors() (f ctFactors) {
 	const (
 		cos120 = -0.5
 		sin120 = 0.86602540378443864676
 	)
-	var out [3]float64
 	for k := range w {
 		t := &w[k]
 		if t.Clasps == AllPhases {
@@ -49,11 +59,19 @@ func (w *CTWiring) Measure(activeW, reactiveVar [3]float64) [3]float64 {
 			ds, dc := sincos(t.PhaseMinutes / 60 * (math.Pi / 180))
 			cos, sin = float64(cos*dc)-float64(sin*ds), float64(sin*dc)+float64(cos*ds)
 		}
-		v := (float64(activeW[c]*cos) + float64(reactiveVar[c]*sin)) * (1 + t.GainError)
+		ratio := 1 + t.GainError
 		if t.Reversed {
-			v = -v
+			ratio = -ratio
 		}
-		out[k] = v
+		f[k].conductor, f[k].active, f[k].reactive = c, cos*ratio, sin*ratio
+	}
+	return f
+}
+
+func (f *ctFactors) measure(activeW, reactiveVar [3]float64) (out [3]float64) {
+	for k := range f {
+		x := &f[k]
+		out[k] = float64(activeW[x.conductor]*x.active) + float64(reactiveVar[x.conductor]*x.reactive)
 	}
 	return out
 }

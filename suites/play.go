@@ -133,7 +133,7 @@ func run(ctx context.Context, bench *emulator.Bench, pace emulator.Pace, opt Opt
 	ended := bench.Run(ctx, controller.Gone())
 	// The bench closes first, so that a controller that waits sees the end and not a signal.
 	bench.Close()
-	controller.Stop(2 * time.Second)
+	controller.Stop(time.Second, 2*time.Second)
 	return ended
 }
 

@@ -250,7 +250,7 @@ func makeFolder(make func(string, os.FileMode) error, folder string) error {
 }
 
 // runFiles are what a check writes, and all that it removes.
-var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "controller.log"}
+var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log"}
 
 // clearRun empties a folder of an earlier run, whose files would pass for the new one's. It
 // touches nothing where there is anything else.

@@ -32,9 +32,13 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic) *
 			}
 		}
 		if n := *tally.count; n > 0 {
+			why := first.Detail
+			if tally.outcome == emulator.Refused {
+				why, _, _ = strings.Cut(why, ":") // the exception; the rest is in writes.csv
+			}
 			w.Notes = append(w.Notes, fmt.Sprintf("%s %s, first at %s: %s register %d, %s",
 				counted(n, "write"), tally.outcome, verdict.Moment(float64(first.Tick)*sc.Step.Seconds()),
-				first.Device, first.Register, first.Detail))
+				first.Device, first.Register, why))
 		}
 	}
 	if t.RefusedWaits > 0 {

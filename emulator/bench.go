@@ -64,6 +64,8 @@ type Tick struct {
 	Events []scenarios.Event
 	// Commands are those that took effect in this tick.
 	Commands []Command
+	// Writes are the requests to write that came since the tick before.
+	Writes []Write
 	// Disturbed says that one of the events is a disturbance to be settled.
 	Disturbed bool
 	// What the scenario intends at this time.
@@ -88,6 +90,8 @@ type Bench struct {
 	windows  windows
 	inbox    inbox
 	waits    waits
+	traffic  Traffic
+	hungUp   bool          // the run has ended: what comes now does not count
 	over     chan struct{} // closed when the run ends
 	overOnce sync.Once
 }
@@ -150,6 +154,7 @@ func (b *Bench) Close() error {
 //
 // gone, if not nil, yields an error or nil once the controller has exited.
 func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
+	defer b.hangUp()
 	switch b.options.Pace {
 	case Stepped:
 		return b.runStepped(ctx, gone)
@@ -181,6 +186,7 @@ func (b *Bench) tick() {
 	if now >= b.windows.nextMS {
 		b.windows.at(now, t)
 	}
+	t.Writes = b.takeWrites(t.Writes[:0])
 	b.drain(now)
 	b.plant.Step()
 	for _, see := range b.options.Observe {

@@ -1,6 +1,7 @@
 package emulator
 
 import (
+	"fmt"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -62,10 +63,50 @@ func (c *clock) WriteRegisters(from modbus.Peer, address uint16, values []uint16
 	if err != nil {
 		return exception(err)
 	}
-	if ms >= 0 && !c.bench.await(from, ms) {
+	if ms < 0 {
+		return nil
+	}
+	if err := c.admit(ms); err != nil {
+		return err
+	}
+	if !c.bench.await(from, ms) {
 		return modbus.ErrClose
 	}
 	return nil
+}
+
+// waitBeyond is how far beyond the scenario's end a wait may reach [ms]: who asks for more has most
+// likely swapped the two words.
+const waitBeyond = 3_600_000
+
+// admit counts a wait, or refuses one that goes far beyond the scenario's end.
+func (c *clock) admit(ms int64) error {
+	b := c.bench
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	if b.options.Endless || b.plant.TimeMS()+ms <= b.endMS+waitBeyond {
+		b.traffic.Waits++
+		b.traffic.LongestWaitMS = max(b.traffic.LongestWaitMS, ms)
+		return nil
+	}
+	c.image.Release(registers.WaitMS)
+	b.traffic.RefusedWaits++
+	if b.traffic.RefusedWait == "" {
+		swapped := ms>>16 | ms&0xFFFF<<16
+		b.traffic.RefusedWait = fmt.Sprintf("at %v the controller asked to wait %g s, far beyond the scenario's end, and was refused; "+
+			"are the two words of wait_ms swapped? The high word comes first (the other way round it is %g s)",
+			b.now(), float64(ms)/1000, float64(swapped)/1000)
+	}
+	return modbus.IllegalDataValue
+}
+
+// record counts the exceptions that the clock answered.
+func (c *clock) record(x modbus.Exchange) {
+	c.bench.mutex.Lock()
+	defer c.bench.mutex.Unlock()
+	if x.Exception != 0 && !c.bench.hungUp {
+		c.bench.traffic.Exceptions++
+	}
 }
 
 // ReadBits answers that there are none.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"time"
 
 	"kilter/emulator/modbus"
 	"kilter/emulator/registers"
@@ -31,6 +32,7 @@ type device struct {
 	address       string
 	shownTick     int64 // the tick of the snapshot in the image
 	silentUntilMS int64
+	remarks       map[uint64]remark // by connection
 }
 
 var tables = [...]registers.Table{
@@ -58,9 +60,10 @@ func (d *device) WriteRegisters(from modbus.Peer, address uint16, values []uint1
 	}
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
-	return exception(d.image.Write(address, values, func(c registers.Command) {
-		d.bench.post(from.Controller, d, c)
-	}))
+	var done []registers.Signal
+	err := d.image.Write(address, values, d.post(from, &done))
+	d.remember(from, registers.Holding, address, len(values), done, err)
+	return exception(err)
 }
 
 // ReadBits answers for coils and discrete inputs.
@@ -92,9 +95,18 @@ func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) erro
 	}
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
-	return exception(d.image.WriteCoils(address, words, func(c registers.Command) {
+	var done []registers.Signal
+	err := d.image.WriteCoils(address, words, d.post(from, &done))
+	d.remember(from, registers.Coil, address, len(words), done, err)
+	return exception(err)
+}
+
+// post puts the commands of a write into the inbox, and notes which they are.
+func (d *device) post(from modbus.Peer, done *[]registers.Signal) func(registers.Command) {
+	return func(c registers.Command) {
+		*done = append(*done, c.Signal)
 		d.bench.post(from.Controller, d, c)
-	}))
+	}
 }
 
 // Identification names the device for function 2B/0E.
@@ -153,7 +165,7 @@ func (b *Bench) wire() error {
 	if b.clock, err = newClock(b); err != nil {
 		return err
 	}
-	if b.clock.address, err = b.listen(1, b.clock, 0); err != nil {
+	if b.clock.address, err = b.listen(1, b.clock, 0, b.clock.record); err != nil {
 		return err
 	}
 	for _, sd := range b.scenario.Site.Devices {
@@ -164,7 +176,7 @@ func (b *Bench) wire() error {
 		if err != nil {
 			return err
 		}
-		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order); err != nil {
+		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order, func(x modbus.Exchange) { b.record(d, x) }); err != nil {
 			return fmt.Errorf("%s: %w", sd.Name, err)
 		}
 		b.devices = append(b.devices, d)
@@ -173,12 +185,19 @@ func (b *Bench) wire() error {
 }
 
 // listen serves one unit at the next port.
-func (b *Bench) listen(unit byte, d modbus.Device, offset int) (string, error) {
+func (b *Bench) listen(unit byte, d modbus.Device, offset int, record func(modbus.Exchange)) (string, error) {
 	port := 0
 	if b.options.Port != 0 {
 		port = b.options.Port + offset
 	}
-	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{})
+	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
+		Record: record,
+		Now: func() time.Duration {
+			b.mutex.Lock()
+			defer b.mutex.Unlock()
+			return b.now()
+		},
+	})
 	if err != nil {
 		return "", err
 	}

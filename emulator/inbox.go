@@ -24,6 +24,7 @@ type Command struct {
 
 // inbox holds what was written since the last tick.
 type inbox struct {
+	writes   []posted
 	letters  []letter
 	sequence int
 	lapses   []lapse

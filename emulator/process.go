@@ -42,19 +42,32 @@ func StartProcess(words []string, benchFile string, log io.Writer) (*Process, er
 // Gone yields the exit of the process, nil for exit code 0.
 func (p *Process) Gone() <-chan error { return p.gone }
 
-// Stop ends the process and all that it has started: it asks, and after the given
-// patience it kills.
-func (p *Process) Stop(patience time.Duration) {
+// Stop ends the process and all that it has started. It first lets the process leave by itself for
+// some time, so that one which has seen its connections close can tidy up; then it asks with a
+// signal, and after some more time it kills.
+func (p *Process) Stop(leave, obey time.Duration) {
 	group := -p.command.Process.Pid
-	syscall.Kill(group, syscall.SIGTERM)
-	select {
-	case <-p.gone:
-	case <-time.After(patience):
-		syscall.Kill(group, syscall.SIGKILL)
-		<-p.gone
-		return
+	if !p.within(leave) {
+		syscall.Kill(group, syscall.SIGTERM)
+		if !p.within(obey) {
+			syscall.Kill(group, syscall.SIGKILL)
+			<-p.gone
+			return
+		}
 	}
 	syscall.Kill(group, syscall.SIGKILL) // whatever it has left behind
+}
+
+// within says whether the process is gone before the time is over.
+func (p *Process) within(patience time.Duration) bool {
+	timer := time.NewTimer(patience)
+	defer timer.Stop()
+	select {
+	case <-p.gone:
+		return true
+	case <-timer.C:
+		return false
+	}
 }
 
 // SplitCommand splits a command line into words. Single and double quotes keep blanks together,

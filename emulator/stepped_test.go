@@ -196,7 +196,7 @@ var _ = Describe("a bench in stepped pace", func() {
 		c := connect(b)
 		Expect(c.wait(10_000)).To(BeTrue())
 		waiting := make(chan bool, 1)
-		go func() { waiting <- c.wait(10 * 60_000 * 60) }()
+		go func() { waiting <- c.wait(30 * 60_000) }()
 		Eventually(ended, soon).Should(Receive())
 		Expect(b.Close()).To(Succeed())
 		Eventually(waiting, soon).Should(Receive(BeFalse()))

@@ -29,7 +29,7 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 		b.fillCharger(d, &p.Chargers[d.index], v)
 	case scenarios.Tariff:
 		v[registers.CheapSlot] = 0
-		if b.tickSeen.Cheap {
+		if inside(b.windows.cheap, p.TimeMS()) {
 			v[registers.CheapSlot] = 1
 		}
 	}

@@ -160,7 +160,7 @@ func (b *Bench) exited(err error) error {
 	if !b.heard() {
 		return &ControllerError{Text: "the controller ended " + how + " before it connected to any device"}
 	}
-	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller ended %s at %v of simulated time; the scenario lasts %v", how, b.now(), b.scenario.Lasts)}
+	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller ended %s at %v of simulated time; the scenario lasts %v", how, b.now(), b.scenario.Lasts) + b.refusedWait()}
 }
 
 func (b *Bench) stalled() error {
@@ -169,10 +169,20 @@ func (b *Bench) stalled() error {
 	switch {
 	case !b.heard():
 		return &ControllerError{Text: fmt.Sprintf("the controller never connected to any device within %v", b.options.StartTimeout)}
+	case b.traffic.RefusedWaits > 0:
+		return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time", b.now()) + b.refusedWait()}
 	case !b.waits.came:
 		return &ControllerError{Came: true, Text: fmt.Sprintf("the controller connected but never wrote the bench clock's wait register within %v; in stepped pace it must wait there instead of sleeping", b.options.StartTimeout)}
 	}
 	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time: nothing for %v", b.now(), b.options.StallTimeout)}
+}
+
+// refusedWait tells of a wait that was refused, as an addition to what became of the controller.
+func (b *Bench) refusedWait() string {
+	if b.traffic.RefusedWait == "" {
+		return ""
+	}
+	return "; " + b.traffic.RefusedWait
 }
 
 // heard says whether any client has connected.

@@ -20,20 +20,26 @@ func newWindows(sc *scenarios.Scenario) windows {
 // at sets the intentions for the instant now.
 func (w *windows) at(now int64, t *Tick) {
 	w.nextMS = math.MaxInt64
-	inside := func(list []scenarios.Window) bool {
-		in := false
+	for _, list := range [...][]scenarios.Window{w.importWanted, w.exportWanted, w.cheap} {
 		for _, x := range list {
-			from, to := x.From.Milliseconds(), x.To.Milliseconds()
-			in = in || (from <= now && now < to)
-			for _, edge := range [...]int64{from, to} {
+			for _, edge := range [...]int64{x.From.Milliseconds(), x.To.Milliseconds()} {
 				if edge > now && edge < w.nextMS {
 					w.nextMS = edge
 				}
 			}
 		}
-		return in
 	}
-	t.ImportWanted = inside(w.importWanted)
-	t.ExportWanted = inside(w.exportWanted)
-	t.Cheap = inside(w.cheap)
+	t.ImportWanted = inside(w.importWanted, now)
+	t.ExportWanted = inside(w.exportWanted, now)
+	t.Cheap = inside(w.cheap, now)
+}
+
+// inside says whether an instant lies in one of the windows.
+func inside(list []scenarios.Window, now int64) bool {
+	for _, x := range list {
+		if x.From.Milliseconds() <= now && now < x.To.Milliseconds() {
+			return true
+		}
+	}
+	return false
 }

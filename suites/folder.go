@@ -14,7 +14,7 @@ import (
 )
 
 // WriteFolder keeps an outcome's evidence in a folder: verdict.json, report.html, trace.parquet,
-// commands.csv and scenario.yaml. Each file is written whole or not at all.
+// commands.csv, writes.csv and scenario.yaml. Each file is written whole or not at all.
 func WriteFolder(folder string, out *Outcome) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return fmt.Errorf("run folder: %w", err)
@@ -23,11 +23,14 @@ func WriteFolder(folder string, out *Outcome) error {
 	if err != nil {
 		return err
 	}
-	var page, commands bytes.Buffer
+	var page, commands, writes bytes.Buffer
 	if err := report.Page(&page, out.Run, series(out), wiring(out.Scenario)); err != nil {
 		return err
 	}
 	if err := writeCommands(&commands, out); err != nil {
+		return err
+	}
+	if err := writeWrites(&writes, out); err != nil {
 		return err
 	}
 	for _, f := range []struct {
@@ -36,6 +39,7 @@ func WriteFolder(folder string, out *Outcome) error {
 	}{
 		{"trace.parquet", out.Parquet},
 		{"commands.csv", commands.Bytes()},
+		{"writes.csv", writes.Bytes()},
 		{"scenario.yaml", resolved},
 		{"report.html", page.Bytes()},
 	} {
@@ -82,12 +86,12 @@ func WriteWhole(path string, text []byte) error {
 // beginning it took effect.
 func writeCommands(w *bytes.Buffer, out *Outcome) error {
 	c := csv.NewWriter(w)
-	c.Write([]string{"tick", "time_s", "controller", "device", "signal", "value", "register", "raw", "lapsed"})
+	c.Write([]string{"tick", "time_s", "device", "signal", "value", "register", "raw", "lapsed"})
 	step := out.Scenario.Step.Seconds()
 	for _, x := range out.Commands {
 		c.Write([]string{
 			strconv.FormatInt(x.Tick, 10), strconv.FormatFloat(float64(x.Tick)*step, 'f', 3, 64),
-			strconv.Itoa(x.Controller), x.Device, x.Signal.String(),
+			x.Device, x.Signal.String(),
 			strconv.FormatFloat(x.Value, 'g', -1, 64), registerOf(x), strconv.FormatUint(x.Raw, 10),
 			strconv.FormatBool(x.Lapsed),
 		})

@@ -2,6 +2,7 @@ package suites
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -11,6 +12,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"kilter/emulator"
@@ -54,6 +56,7 @@ type Outcome struct {
 	// Parquet is the trace as it stands in the run folder; its hash is in the verdict.
 	Parquet  []byte
 	Commands []emulator.Command
+	Writes   []emulator.Write // every request to write, with what became of it
 	Events   []scenarios.Event
 	File     emulator.File // what the controller was told; zero without a controller
 }
@@ -76,6 +79,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 			j.see(t)
 			rec.Step(t.Plant)
 			out.Commands = append(out.Commands, t.Commands...)
+			out.Writes = append(out.Writes, t.Writes...)
 			out.Events = append(out.Events, t.Events...)
 			if opt.Progress != nil && t.Plant.TimeMS()%60_000 == 0 {
 				opt.Progress(time.Duration(t.Plant.TimeMS()) * time.Millisecond)
@@ -98,12 +102,18 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		return nil, ended
 	}
 	out.Results = j.results()
+	out.Writes = append(out.Writes, bench.Unseen()...)
+	slices.SortStableFunc(out.Writes, func(x, y emulator.Write) int { return cmp.Compare(x.Tick, y.Tick) })
 	var file bytes.Buffer
 	if err := rec.WriteParquet(&file); err != nil {
 		return nil, err
 	}
 	out.Parquet = file.Bytes()
-	out.Run = verdict.New(describe(out, opt, bench.Plant(), gone)).Runs[0]
+	r := describe(out, opt, bench.Plant(), gone)
+	if len(opt.Controller.Command) > 0 {
+		r.Wire = wire(sc, out.Writes, bench.Traffic())
+	}
+	out.Run = verdict.New(r).Runs[0]
 	return out, nil
 }
 
@@ -133,7 +143,7 @@ func run(ctx context.Context, bench *emulator.Bench, pace emulator.Pace, opt Opt
 	ended := bench.Run(ctx, controller.Gone())
 	// The bench closes first, so that a controller that waits sees the end and not a signal.
 	bench.Close()
-	controller.Stop(2 * time.Second)
+	controller.Stop(time.Second, 2*time.Second)
 	return ended
 }
 

@@ -82,3 +82,13 @@ func WriteJUnit(path string, r Report) error {
 	}
 	return WriteWhole(path, text)
 }
+
+// Panicked tells the first panic of a suite that did not come to its end.
+func Panicked(r Report) string {
+	for _, s := range r.SpecReports {
+		if s.State.Is(types.SpecStatePanicked) {
+			return "the bench panicked: " + s.Failure.ForwardedPanic + "\n" + s.Failure.Location.FullStackTrace
+		}
+	}
+	return "the suite ended before the rest"
+}

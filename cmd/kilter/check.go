@@ -1,13 +1,13 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -70,13 +70,12 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
 		return err
 	}
-	folder, err := runFolder(c.out)
-	if err != nil {
-		return err
-	}
-	e := &evidence{folder: folder, single: len(list) == 1}
+	e := &evidence{wanted: len(list)}
 	var cases []suites.Case
 	for i, in := range list {
+		if len(suites.Stated(in.scenario)) == 0 {
+			return fmt.Errorf("%s: it states nothing that must hold, so there is nothing to judge", in.name)
+		}
 		label := fmt.Sprintf("%d/%d %s", i+1, len(list), in.scenario.Name)
 		cases = append(cases, suites.Case{
 			Scenario: in.scenario,
@@ -87,6 +86,9 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 			},
 			Done: e.keep,
 		})
+	}
+	if e.folder, err = runFolder(c.out); err != nil {
+		return err
 	}
 	ran := suites.RunSpecs(cmd.Context(), c.strict, cases...)
 	return c.conclude(cmd, e, ran)
@@ -129,11 +131,11 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 	opt := suites.Options{
 		Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
 	}
-	var log bytes.Buffer
-	opt.Log = &log
+	log := &cappedLog{}
+	opt.Log = log
 	out, err := suites.Play(ctx, in.scenario, opt)
 	if err == nil && len(c.controller.Command) > 0 {
-		err = e.keepLog(in.scenario, log.Bytes())
+		err = e.keepLog(in.scenario, log.kept())
 	}
 	return out, err
 }
@@ -152,6 +154,9 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 	}
 	if err := errors.Join(e.errs...); err != nil {
 		return err
+	}
+	if len(e.runs) != e.wanted {
+		return coded{verdict.ExitBenchFault, fmt.Errorf("%d of %d scenarios were judged; %s", len(e.runs), e.wanted, suites.Panicked(ran))}
 	}
 	v := verdict.New(e.runs...)
 	if err := e.conclude(v, ran); err != nil {
@@ -176,13 +181,13 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 // evidence is what a check leaves on disk.
 type evidence struct {
 	folder string
-	single bool // one scenario: its files stand in the folder itself
+	wanted int // scenarios; the files of a single one stand in the folder itself
 	runs   []verdict.Run
 	errs   []error
 }
 
 func (e *evidence) of(name string) string {
-	if e.single {
+	if e.wanted == 1 {
 		return e.folder
 	}
 	return filepath.Join(e.folder, name)
@@ -220,24 +225,72 @@ func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {
 // runFolder is the folder that was asked for, or the next free number under kilter-runs.
 func runFolder(asked string) (string, error) {
 	if asked != "" {
-		if list, err := os.ReadDir(asked); err == nil && len(list) > 0 && !isRunFolder(asked) {
-			return "", fmt.Errorf("--out %s: the folder holds other things than a run; give an empty or a new one", asked)
+		if err := clearRun(asked); err != nil {
+			return "", fmt.Errorf("--out %s: %w", asked, err)
 		}
-		return asked, nil
+		return asked, makeFolder(os.MkdirAll, asked)
+	}
+	if err := makeFolder(os.MkdirAll, "kilter-runs"); err != nil {
+		return "", err
 	}
 	for n := 1; ; n++ {
 		folder := filepath.Join("kilter-runs", fmt.Sprintf("%04d", n))
-		if _, err := os.Stat(folder); errors.Is(err, os.ErrNotExist) {
-			return folder, nil
-		} else if err != nil {
-			return "", fmt.Errorf("run folder: %w", err)
+		// Making it claims it: another check may be looking for a free number too.
+		if err := makeFolder(os.Mkdir, folder); !errors.Is(err, os.ErrExist) {
+			return folder, err
 		}
 	}
 }
 
-// isRunFolder says whether a folder is an earlier run's, which may be written over.
-func isRunFolder(folder string) bool {
-	text, err := os.ReadFile(filepath.Join(folder, "verdict.json"))
+func makeFolder(make func(string, os.FileMode) error, folder string) error {
+	if err := make(folder, 0o755); err != nil {
+		return fmt.Errorf("run folder: %w", err)
+	}
+	return nil
+}
+
+// runFiles are what a check writes, and all that it removes.
+var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log"}
+
+// clearRun empties a folder of an earlier run, whose files would pass for the new one's. It
+// touches nothing where there is anything else.
+func clearRun(folder string) error {
+	var files, folders []string
+	ours := false
+	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir():
+			folders = append(folders, path)
+			return nil
+		case !slices.Contains(runFiles, d.Name()):
+			return errors.New("the folder holds other things than a run; give an empty or a new one")
+		}
+		files = append(files, path)
+		ours = ours || d.Name() == "verdict.json" && isVerdict(path)
+		return nil
+	})
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil
+	case err != nil:
+		return err
+	case len(files) > 0 && !ours:
+		return errors.New("the folder holds other things than a run; give an empty or a new one")
+	}
+	slices.Reverse(folders) // inner ones first; the folder itself stays
+	for _, path := range append(files, folders[:len(folders)-1]...) {
+		if err := os.Remove(path); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// isVerdict says whether a file is a verdict of this tool.
+func isVerdict(path string) bool {
+	text, err := os.ReadFile(path)
 	if err != nil {
 		return false
 	}

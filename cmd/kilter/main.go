@@ -34,7 +34,7 @@ func (c coded) Error() string {
 func (c coded) Unwrap() error { return c.err }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()
 	os.Exit(execute(ctx, os.Args[1:]))
 }

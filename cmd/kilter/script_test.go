@@ -6,6 +6,7 @@ import (
 	"flag"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strconv"
 	"testing"
@@ -17,7 +18,12 @@ var update = flag.Bool("update", false, "rewrite the expected texts in testdata/
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"kilter": func() { os.Exit(execute(context.Background(), os.Args[1:])) },
+		"kilter": func() {
+			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+			defer stop()
+			os.Exit(execute(ctx, os.Args[1:]))
+		},
+		"clumsy": clumsy,
 	})
 }
 

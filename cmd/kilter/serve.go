@@ -4,11 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"kilter/emulator"
+	"kilter/suites/verdict"
 )
 
 func newServe() *cobra.Command {
@@ -29,7 +33,10 @@ func newServe() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			bench, err := emulator.New(list[0].scenario, emulator.Options{Pace: emulator.Real, Port: port, Endless: true})
+			bench, err := emulator.New(list[0].scenario, emulator.Options{
+				Pace: emulator.Real, Port: port, Endless: true,
+				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
+			})
 			if err != nil {
 				return err
 			}
@@ -49,6 +56,18 @@ func newServe() *cobra.Command {
 	cmd.Flags().StringVar(&file, "bench-file", "", "write the file for KILTER_BENCH here")
 	input.flags(cmd)
 	return cmd
+}
+
+// tellWrites prints a line for each request to write, with what became of it.
+func tellWrites(w io.Writer, writes []emulator.Write, step time.Duration) {
+	for _, x := range writes {
+		text := x.Outcome.String()
+		if x.Detail != "" {
+			text += ": " + x.Detail
+		}
+		fmt.Fprintf(w, "%s  %s  register %d = %s  %s\n",
+			verdict.Moment(float64(x.Tick)*step.Seconds()), x.Device, x.Register, strings.Trim(fmt.Sprint(x.Values), "[]"), text)
+	}
 }
 
 // tell prints where each device is.

@@ -69,6 +69,19 @@ func (im *Image) write(table Table, address uint16, values []uint16, emit func(C
 	return nil
 }
 
+// Idle names the first command among the points from address on that is stored and not obeyed, and the point
+// that it needs for that; both are empty where there is none.
+func (im *Image) Idle(table Table, address uint16, registers int) (point, needs string) {
+	l := im.layout
+	t := l.tables[table]
+	for i := l.from(t, address); i < t.end && int(l.fields[i].address) < int(address)+registers; i++ {
+		if f := &l.fields[i]; f.point.Signal.IsCommand() && !im.holds(f) {
+			return f.point.Name, f.point.Needs.Point
+		}
+	}
+	return "", ""
+}
+
 // check finds the fields that a write covers, and refuses a write that is not valid as a whole.
 func (im *Image) check(table Table, address uint16, values []uint16) (first, end int, err error) {
 	l := im.layout

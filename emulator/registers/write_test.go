@@ -31,6 +31,16 @@ var _ = Describe("Writes to a SunSpec battery inverter", func() {
 		Expect(commands[0].Register).To(Equal(at(im, "124.InWRte")))
 	})
 
+	It("are told to be idle while their bit is not set", func() {
+		point, needs := im.Idle(registers.Holding, at(im, "124.InWRte"), 1)
+		Expect([]string{point, needs}).To(Equal([]string{"124.InWRte", "124.StorCtl_Mod"}))
+		write(im, at(im, "124.StorCtl_Mod"), 1)
+		point, _ = im.Idle(registers.Holding, at(im, "124.InWRte"), 1)
+		Expect(point).To(BeEmpty())
+		point, _ = im.Idle(registers.Holding, 0, 10)
+		Expect(point).To(BeEmpty(), "outside the map")
+	})
+
 	It("force charging by a negative discharge rate, in percent of the rated discharge power", func() {
 		write(im, at(im, "124.StorCtl_Mod"), 2)
 		commands := write(im, at(im, "124.OutWRte"), value(-50))

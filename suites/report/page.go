@@ -245,5 +245,12 @@ func audit(run verdict.Run) []fact {
 		{Name: "Largest power imbalance of any node", Value: verdict.Quantity(a.WorstNodeW, "W") + where + allowed(a.LimitW, "W")},
 		{Name: "Energy residual of the run", Value: minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
 	}
+	if w := run.Wire; w != nil {
+		text := fmt.Sprintf("%d reads, %d writes, %d exceptions, %d waits", w.Reads, w.Writes, w.Exceptions, w.Waits)
+		if s, known := w.LongestWaitS.Value(); known {
+			text += ", the longest of " + verdict.Moment(s) + " h:min:s"
+		}
+		all = append(all, fact{Name: "On the wire", Value: strings.Join(append([]string{text}, w.Notes...), ". ") + "."})
+	}
 	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true})
 }

@@ -45,6 +45,11 @@ func (t *table) run(run verdict.Run) {
 	if len(run.Criteria) > 0 {
 		t.criteria(run.Criteria)
 	}
+	if run.Wire != nil {
+		for _, note := range run.Wire.Notes {
+			fmt.Fprintf(t, "  %s\n", printable(note))
+		}
+	}
 	for _, c := range run.Failures() {
 		t.WriteString("\n")
 		for _, line := range strings.Split(c.Explain(), "\n") {

@@ -95,6 +95,8 @@ type Run struct {
 	Error       *RunError `json:"error,omitempty"`
 	TraceSHA256 string    `json:"trace_sha256"`
 	Audit       Audit     `json:"audit"`
+	// Wire is missing where no controller was on the wire.
+	Wire *Wire `json:"wire,omitempty"`
 	// Reproduce is the one command that repeats the run.
 	Reproduce string      `json:"reproduce"`
 	Criteria  []Criterion `json:"criteria"`

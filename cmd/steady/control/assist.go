@@ -97,8 +97,8 @@ func (p *Policy) most(v site, u Unit, w float64) float64 {
 
 // adjust follows the need: down at once where the unit does too much, up at
 // once where power is still short, by a step more than that so that the leader
-// trims, and else one step a hold towards what the
-// leader leaves over, or what states of charge ask for.
+// trims, and else, after a hold, one step a poll towards what the leader leaves
+// over, or what states of charge ask for.
 func (p *Policy) adjust(v site, u Unit, a *assist) {
 	over := math.Max(v.unservedW(-p.dir), v.circulatingW)
 	short := v.unservedW(p.dir)
@@ -129,7 +129,7 @@ func (p *Policy) adjust(v site, u Unit, a *assist) {
 	case a.since == never:
 		a.since = v.At
 	case v.At-a.since >= p.Settings.Hold:
-		a.powerW, a.since = p.most(v, u, a.powerW+clamp(want-a.powerW, -u.step(), u.step())), v.At
+		a.powerW = p.most(v, u, a.powerW+clamp(want-a.powerW, -u.step(), u.step()))
 	}
 	if a.powerW <= 0 {
 		delete(p.assists, u.Name)

@@ -11,25 +11,21 @@ import (
 // allowance is what a unit that is not first may do while states of charge are
 // brought together.
 type allowance struct {
-	limitW     float64
-	lowerSince time.Duration // since when less would have been enough
+	limitW    float64
+	lessSince time.Duration // since when less has been enough
+	enoughW   float64       // what has been enough since then [W]
 }
 
-// allowanceSteps is into how many steps a rating is divided for allowances:
-// coarse, so that they are rarely written. One that is too large by
-// allowanceSlack steps falls at once, together with the load; else it falls one
-// step a hold, so that grid flow hardly notices.
-const (
-	allowanceSteps = 20
-	allowanceSlack = 5
-)
+// allowanceSteps is into how many steps a rating is divided for what allowances
+// come to: coarse, so that they are rarely written.
+const allowanceSteps = 20
 
 // followingShare is the part of what the grid flow asked for that a unit must
 // have moved by until the next poll to count as one that follows.
 const followingShare = 0.25
 
 // balance decides whether states of charge are brought together, and lets the
-// unit lead that is to work first.
+// others hand their work over to the unit that is to work first.
 func (p *Policy) balance(v site) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, u := range v.Units {
@@ -50,34 +46,42 @@ func (p *Policy) balance(v site) {
 		clear(p.blind)
 	}
 	if len(units) == 0 || !balancing && !p.distrusting(v) {
-		p.unservedPolls = 0
-		clear(p.allowance)
+		p.endTurn()
 		return
 	}
 	if balancing && p.blind[units[0].Name] {
-		p.unservedPolls = 0
-		clear(p.allowance)
-		p.drive(v, units[0], p.Settings.LeadShare*p.dir.along(v.needW))
-		p.bind(v)
+		p.endTurn()
+		p.drive(v, units[0], units[0].step())
 		return
 	}
-	if _, fixed := v.uncommanded(); !fixed {
-		p.lead = p.first(v, units)
-	}
-	p.bind(v)
+	p.turn = p.first(v, units)
 	if !p.release(v) {
 		p.allow(v, units)
 	}
+	p.bind(v)
 }
 
-// first is the unit that is to work first. The leader stays as long as it is
-// as good as another, so that equals do not take turns at every poll.
+// endTurn lets all units work as much as they like.
+func (p *Policy) endTurn() {
+	p.turn, p.unservedPolls = "", 0
+	clear(p.allowance)
+}
+
+// first is the unit that is to work first. The one whose turn it is, or else the
+// leader, stays as long as it is as good as another, so that equals do not take
+// turns at every poll.
 func (p *Policy) first(v site, units []Unit) string {
+	if name, ok := v.uncommanded(); ok {
+		return name
+	}
 	best := units[0]
-	lead, ok := v.unit(p.lead)
-	if ok && lead.Power.Known && p.fit(v, lead.Name) && (lead.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
-		math.Abs(lead.SOC.Value-best.SOC.Value) < p.Settings.SOCTogether {
-		return p.lead
+	now, ok := v.unit(p.turn)
+	if !ok {
+		now, ok = v.unit(p.lead)
+	}
+	if ok && now.Power.Known && p.fit(v, now.Name) && (now.ability(p.dir) > 0) == (best.ability(p.dir) > 0) &&
+		math.Abs(now.SOC.Value-best.SOC.Value) < p.Settings.SOCTogether {
+		return now.Name
 	}
 	return best.Name
 }
@@ -112,78 +116,118 @@ func (p *Policy) order(v site, d direction) []Unit {
 // for which that happens again is taken for one whose loop does not follow. It
 // tells whether it did.
 func (p *Policy) release(v site) bool {
-	lead, ok := v.unit(p.lead)
-	if !ok || v.unservedW(p.dir) <= p.Settings.UnservedAboveW || lead.exhausted(p.dir) {
+	first, ok := v.unit(p.turn)
+	if !ok || !p.untaken(v) || first.exhausted(p.dir) {
 		p.unservedPolls = 0
 		return false
 	}
-	if rise := p.dir.along(lead.Power.Value - p.unservedLeadW); p.unservedPolls > 0 && rise > followingShare*p.unservedW {
+	if rise := p.dir.along(first.Power.Value - p.unservedFirstW); p.unservedPolls > 0 && rise > followingShare*p.unservedW {
 		p.unservedPolls = 0 // it follows, and the load runs ahead of it
 	}
 	p.unservedPolls++
-	p.unservedLeadW, p.unservedW = lead.Power.Value, v.unservedW(p.dir)
-	if !lead.nearEnd(p.dir) && p.unservedPolls <= 1 {
+	p.unservedFirstW, p.unservedW = first.Power.Value, v.unservedW(p.dir)
+	if !first.nearEnd(p.dir) && p.unservedPolls <= 1 {
 		return false
 	}
 	p.releases++
-	if p.releases > 1 && !lead.nearEnd(p.dir) && lead.Commanded && lead.drivable(p.dir) && !p.alone(v, lead.Name) {
-		p.blind[lead.Name] = true // from now on it is driven when it is its turn
+	if p.releases > 1 && !first.nearEnd(p.dir) && first.Commanded && first.drivable(p.dir) && !p.alone(v, first.Name) {
+		p.blind[first.Name] = true // from now on it is driven when it is its turn
 	} else {
 		p.releasedUntil = v.At + distrustHolds*p.Settings.Hold
 	}
-	p.unservedPolls = 0
-	clear(p.allowance)
+	p.endTurn()
 	clear(p.excess.until)
 	p.replace(v)
 	return true
 }
 
-// allow gives each unit after the first what those before it leave over.
+// allow gives each unit after the first what those before it leave over. A
+// leader that is not the first keeps its freedom to work the other way until it
+// has handed its work over.
 func (p *Policy) allow(v site, units []Unit) {
+	delete(p.allowance, p.turn)
 	rest := math.Max(p.dir.along(v.needW), 0)
 	for _, u := range units {
-		if u.Name == p.lead {
+		if u.Name == p.turn {
 			rest -= p.Settings.LeadShare * u.ability(p.dir)
 			continue
 		}
 		a := p.allowance[u.Name]
 		if a == nil {
-			a = &allowance{lowerSince: never}
+			a = &allowance{limitW: u.most(), lessSince: never}
 			p.allowance[u.Name] = a
 		}
-		able := u.ability(p.dir)
-		step := u.step()
-		want := math.Min(math.Ceil(math.Max(rest, 0)/step)*step, math.Max(u.ChargeMaxW, u.DischargeMaxW))
-		switch {
-		case want >= a.limitW, want <= a.limitW-allowanceSlack*step:
-			a.limitW, a.lowerSince = want, never
-		case a.lowerSince == never:
-			a.lowerSince = v.At
-		case v.At-a.lowerSince >= p.Settings.Hold:
-			a.limitW, a.lowerSince = a.limitW-step, never
-		}
-		rest -= p.Settings.LeadShare * math.Min(able, a.limitW)
+		p.adapt(v, u, a, math.Min(math.Ceil(math.Max(rest, 0)/u.step())*u.step(), u.most()))
+		rest -= p.Settings.LeadShare * math.Min(u.ability(p.dir), a.limitW)
 	}
+	if a := p.allowance[p.lead]; a == nil || a.limitW <= a.enoughW {
+		p.lead = p.turn
+	}
+}
+
+// adapt moves an allowance. It rises at once, since the unit's own loop takes no
+// more of it than the grid flow asks for. Once it has been too large for a hold
+// it falls to what the unit does, and on from there by no more a poll than a grid
+// flow that nobody minds, and only once the first has taken over what fell
+// before: so work changes hands without a bump, and a first that does not follow
+// is found out at little cost. A unit that is not trusted is not waited for.
+func (p *Policy) adapt(v site, u Unit, a *allowance, wantW float64) {
+	if wantW >= a.limitW || !p.trusted(v, u.Name) {
+		a.limitW, a.enoughW, a.lessSince = wantW, wantW, never
+		return
+	}
+	if a.lessSince == never {
+		a.lessSince, a.enoughW = v.At, wantW
+	}
+	a.enoughW = math.Max(a.enoughW, wantW)
+	if p.falling(v, a) && !p.untaken(v) {
+		doesW := math.Max(p.dir.along(u.Power.Value), 0)
+		a.limitW = math.Max(a.enoughW, math.Min(a.limitW, doesW)-p.Settings.UnservedAboveW)
+	}
+	if a.limitW <= a.enoughW {
+		a.lessSince = never
+	}
+}
+
+// falling tells whether a unit is handing its work over.
+func (p *Policy) falling(v site, a *allowance) bool {
+	return a.lessSince != never && v.At-a.lessSince >= p.Settings.Hold
+}
+
+// untaken tells whether the grid flow shows work that the first has not taken
+// over: while others hand over, half of what they do so at a poll.
+func (p *Policy) untaken(v site) bool {
+	aboveW := p.Settings.UnservedAboveW
+	for _, a := range p.allowance {
+		if p.falling(v, a) {
+			aboveW = p.Settings.UnservedAboveW / 2
+		}
+	}
+	return v.unservedW(p.dir) > aboveW
 }
 
 // step is the step in which the unit's limits move [W].
 func (u Unit) step() float64 {
-	return math.Max(1, math.Max(u.ChargeMaxW, u.DischargeMaxW)/allowanceSteps)
+	return math.Max(1, u.most()/allowanceSteps)
 }
 
-// limit is what a unit that does not lead may do in the site's direction [W],
-// and why.
+// most is the larger of the unit's two ratings [W].
+func (u Unit) most() float64 { return math.Max(u.ChargeMaxW, u.DischargeMaxW) }
+
+// limit is what a unit may do in the site's direction [W], and why.
 func (p *Policy) limit(v site, u Unit) (float64, string) {
-	most := math.Max(u.ChargeMaxW, u.DischargeMaxW)
 	overLimit := v.ImportLimitW > 0 && v.Grid.Known && v.Grid.Value > v.ImportLimitW-p.Settings.MarginW
 	if a := p.allowance[u.Name]; a != nil && !overLimit {
 		if !p.trusted(v, u.Name) {
-			return a.limitW, fmt.Sprintf("leaves the %v to %s, since it worked beyond the site's need", p.dir, p.lead)
+			return a.limitW, fmt.Sprintf("leaves the %v to %s, since it worked beyond the site's need", p.dir, p.turn)
 		}
-		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.lead)
+		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.turn)
 	}
-	if p.dir == charging {
-		return most, "the site has power to spare"
+	switch {
+	case u.Name == p.lead:
+		return u.most(), "leads"
+	case p.dir == charging:
+		return u.most(), "the site has power to spare"
 	}
-	return most, "the site needs power"
+	return u.most(), "the site needs power"
 }

@@ -26,13 +26,14 @@ type Policy struct {
 	opposedSince time.Duration // since when the site has needed the other direction
 	opposedPolls int
 
-	balancing     bool
-	unservedPolls int           // polls at which the first unit seemed not to follow
-	unservedLeadW float64       // what it did at the last of them [W]
-	unservedW     float64       // what was wanted of it then [W]
-	releasedUntil time.Duration // balancing does not limit anybody until then
-	allowance     map[string]*allowance
-	excess        excess
+	balancing      bool
+	turn           string        // the unit that is to work first, while others leave it the work
+	unservedPolls  int           // polls at which it seemed not to follow
+	unservedFirstW float64       // what it did at the last of them [W]
+	unservedW      float64       // what was wanted of it then [W]
+	releasedUntil  time.Duration // balancing does not limit anybody until then
+	allowance      map[string]*allowance
+	excess         excess
 
 	slot slot
 
@@ -142,18 +143,20 @@ func (p *Policy) GridFrozen() bool { return p.grid.frozen() }
 // share gives the leader its freedom and the others their part.
 func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 	for _, u := range v.Units {
-		switch {
-		case u.Name == p.lead && p.bound == u.Name && u.Commanded:
-			wanted[u.Name] = u.within(p.dir, math.Max(u.ChargeMaxW, u.DischargeMaxW))
-			why[u.Name] = "leads, but not the wrong way, since power circulated"
-		case u.Name == p.lead:
-			wanted[u.Name], why[u.Name] = u.free(), "leads"
-		case p.assists[u.Name] != nil:
-			wanted[u.Name], why[u.Name] = p.driven(p.assists[u.Name])
-		default:
-			limit, reason := p.limit(v, u)
-			wanted[u.Name], why[u.Name] = u.within(p.dir, limit), reason
+		if a := p.assists[u.Name]; a != nil && u.Name != p.lead {
+			wanted[u.Name], why[u.Name] = p.driven(a)
+			continue
 		}
+		limit, reason := p.limit(v, u)
+		band := u.within(p.dir, limit)
+		switch {
+		case u.Name != p.lead:
+		case p.bound == u.Name:
+			reason = "leads, but not the wrong way, since power circulated"
+		default:
+			band = band.or(u.within(-p.dir, u.most()))
+		}
+		wanted[u.Name], why[u.Name] = band, reason
 	}
 }
 

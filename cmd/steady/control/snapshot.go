@@ -66,7 +66,12 @@ func (b Band) String() string {
 	case b.MaxW <= 0:
 		return fmt.Sprintf("only discharges, up to %.0f W", -b.MinW)
 	}
-	return "is free"
+	return fmt.Sprintf("may discharge %.0f W and charge %.0f W", -b.MinW, b.MaxW)
+}
+
+// or is the band that holds both bands.
+func (b Band) or(other Band) Band {
+	return Band{MinW: math.Min(b.MinW, other.MinW), MaxW: math.Max(b.MaxW, other.MaxW)}
 }
 
 // Command gives a unit a new band.

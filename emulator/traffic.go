@@ -1,0 +1,217 @@
+package emulator
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"kilter/emulator/modbus"
+	"kilter/emulator/registers"
+	"kilter/scenarios"
+)
+
+// Write is one request to write to a device, and what became of it.
+type Write struct {
+	Tick     int64 // when it was asked
+	Device   string
+	Function byte
+	Register uint16 // the first one, or the first coil
+	// Values are the registers as they stood in the request, coils as 0 and 1, and the two masks of
+	// function 16.
+	Values  []uint16
+	Outcome Outcome
+	Detail  string // why it had no effect
+}
+
+// Outcome is what became of a write.
+type Outcome uint8
+
+// The outcomes.
+const (
+	Taken      Outcome = iota
+	NotInForce         // stored, but something else keeps it from being obeyed
+	Refused            // answered with an exception
+	Unanswered         // by a device that was silent
+)
+
+// String gives the outcome in words.
+func (o Outcome) String() string {
+	return [...]string{"taken", "stored, not in force", "refused", "unanswered"}[o]
+}
+
+// Traffic counts what went over the wire until the run ended.
+type Traffic struct {
+	Reads, Writes, Exceptions int
+	// Waits count the waits that were begun; RefusedWaits those that no scenario of this length can mean.
+	Waits, RefusedWaits int
+	LongestWaitMS       int64
+	RefusedWait         string // what was wrong with the first one
+}
+
+// Traffic tells what went over the wire so far.
+func (b *Bench) Traffic() Traffic {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	return b.traffic
+}
+
+// Unseen are the writes that no tick has shown, since none came after them.
+func (b *Bench) Unseen() []Write {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	return b.takeWrites(nil)
+}
+
+// hangUp ends the account of the traffic: what a controller does after the end of the run, while
+// one port after the other closes, is a race on the wall clock.
+func (b *Bench) hangUp() {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	b.hungUp = true
+}
+
+// takeWrites appends the writes since the last tick, in the order of the devices.
+func (b *Bench) takeWrites(to []Write) []Write {
+	slices.SortStableFunc(b.inbox.writes, func(x, y posted) int { return x.order - y.order })
+	for _, p := range b.inbox.writes {
+		to = append(to, p.Write)
+	}
+	b.inbox.writes = b.inbox.writes[:0]
+	return to
+}
+
+// posted is a write that waits for the next tick to show it.
+type posted struct {
+	order int // of its device
+	Write
+}
+
+// remark is what a device has to say about the write that it is at work on.
+type remark struct {
+	outcome Outcome
+	detail  string
+}
+
+// remember keeps what became of a write until the server has answered it. The caller holds the mutex.
+func (d *device) remember(from modbus.Peer, table registers.Table, address uint16, n int, done []registers.Signal, err error) {
+	r := remark{}
+	switch {
+	case err != nil:
+		r = remark{Refused, err.Error()}
+	case len(done) == 0:
+		if point, needs := d.image.Idle(table, address, n); point != "" {
+			r = remark{NotInForce, point + " needs " + needs}
+		}
+	default:
+		ignored := slices.DeleteFunc(slices.Clone(done), isSetting)
+		if len(ignored) > 0 && !slices.ContainsFunc(ignored, d.obeys) {
+			r = remark{NotInForce, fmt.Sprintf("the bench's %ss do not obey %s", d.kind, ignored[0])}
+		}
+	}
+	if r.outcome == Taken {
+		return // what nobody remarks on is taken
+	}
+	if d.remarks == nil {
+		d.remarks = map[uint64]remark{}
+	}
+	d.remarks[from.Conn] = r
+}
+
+// isSetting says that a signal commands nothing by itself: it says how long or whether another is obeyed.
+func isSetting(s registers.Signal) bool {
+	switch s {
+	case registers.ReversionTime, registers.OutputReversionTime, registers.ConnectReversionTime, registers.Enable:
+		return true
+	}
+	return false
+}
+
+// obeys says whether a command changes anything about a device of this kind.
+func (d *device) obeys(s registers.Signal) bool {
+	if s == registers.MaxCurrent {
+		return d.kind == scenarios.Charger
+	}
+	return d.kind == scenarios.Inverter
+}
+
+// record takes one exchange with a device into account.
+func (b *Bench) record(d *device, x modbus.Exchange) {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	said, remarked := d.remarks[x.Peer.Conn]
+	delete(d.remarks, x.Peer.Conn)
+	if b.hungUp {
+		return
+	}
+	if x.Exception != 0 {
+		b.traffic.Exceptions++
+	}
+	reads, writes := directions(x.Function)
+	if reads {
+		b.traffic.Reads++
+	}
+	if !writes {
+		return
+	}
+	b.traffic.Writes++
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: d.name, Function: x.Function}
+	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
+	switch {
+	case x.Exception != 0:
+		w.Outcome, w.Detail = Refused, x.Exception.String()
+		if said.outcome == Refused {
+			w.Detail += ": " + said.detail
+		}
+	case len(x.Reply) == 0 && x.Unit != 0: // nobody answers a broadcast
+		w.Outcome, w.Detail = Unanswered, "the device was silent"
+	case remarked:
+		w.Outcome, w.Detail = said.outcome, said.detail
+	}
+	b.inbox.writes = append(b.inbox.writes, posted{d.order, w})
+}
+
+// mbapLength is the length of the header before a request's function code.
+const mbapLength = 7
+
+// directions says whether a function reads, and whether it writes.
+func directions(function byte) (reads, writes bool) {
+	switch function {
+	case 0x05, 0x06, 0x0F, 0x10, 0x16:
+		return false, true
+	case 0x17:
+		return true, true
+	}
+	return true, false
+}
+
+// written takes apart what a request wants to write, as far as it goes: the request may be malformed.
+func written(function byte, data []byte) (register uint16, values []uint16) {
+	if function == 0x17 {
+		data = data[min(4, len(data)):]
+	}
+	if len(data) < 2 {
+		return 0, nil
+	}
+	register, data = binary.BigEndian.Uint16(data), data[2:]
+	switch function {
+	case 0x10, 0x17:
+		data = data[min(3, len(data)):]
+	case 0x05:
+		if len(data) == 2 {
+			return register, []uint16{uint16(data[0] & 1)}
+		}
+	case 0x0F:
+		if len(data) < 3 {
+			return register, nil
+		}
+		n := min(int(binary.BigEndian.Uint16(data)), 8*len(data[3:]))
+		for i := range n {
+			values = append(values, uint16(data[3+i/8]>>(i%8)&1))
+		}
+		return register, values
+	}
+	for ; len(data) >= 2; data = data[2:] {
+		values = append(values, binary.BigEndian.Uint16(data))
+	}
+	return register, values
+}

@@ -1,0 +1,76 @@
+package suites
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"kilter/emulator"
+	"kilter/scenarios"
+	"kilter/suites/verdict"
+)
+
+// wire sums up what went over the wire.
+func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic) *verdict.Wire {
+	w := &verdict.Wire{Reads: t.Reads, Writes: t.Writes, Exceptions: t.Exceptions, Waits: t.Waits}
+	if t.Waits > 0 {
+		w.LongestWaitS = verdict.Seconds(float64(t.LongestWaitMS) / 1000)
+	}
+	for _, tally := range []struct {
+		outcome emulator.Outcome
+		count   *int
+	}{{emulator.Refused, &w.Refused}, {emulator.NotInForce, &w.NotInForce}, {emulator.Unanswered, &w.Unanswered}} {
+		var first emulator.Write
+		for _, x := range writes {
+			if x.Outcome != tally.outcome {
+				continue
+			}
+			if *tally.count++; *tally.count == 1 {
+				first = x
+			}
+		}
+		if n := *tally.count; n > 0 {
+			why := first.Detail
+			if tally.outcome == emulator.Refused {
+				why, _, _ = strings.Cut(why, ":") // the exception; the rest is in writes.csv
+			}
+			w.Notes = append(w.Notes, fmt.Sprintf("%s %s, first at %s: %s register %d, %s",
+				counted(n, "write"), tally.outcome, verdict.Moment(float64(first.Tick)*sc.Step.Seconds()),
+				first.Device, first.Register, why))
+		}
+	}
+	if t.RefusedWaits > 0 {
+		w.Notes = append(w.Notes, fmt.Sprintf("%s refused: %s", counted(t.RefusedWaits, "wait"), t.RefusedWait))
+	}
+	return w
+}
+
+// counted is a number of things in words.
+func counted(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
+}
+
+// writeWrites writes every request to write, with what became of it.
+func writeWrites(w *bytes.Buffer, out *Outcome) error {
+	c := csv.NewWriter(w)
+	c.Write([]string{"tick", "time_s", "device", "function", "register", "values", "outcome", "detail"})
+	step := out.Scenario.Step.Seconds()
+	for _, x := range out.Writes {
+		values := make([]string, len(x.Values))
+		for i, v := range x.Values {
+			values[i] = strconv.Itoa(int(v))
+		}
+		c.Write([]string{
+			strconv.FormatInt(x.Tick, 10), strconv.FormatFloat(float64(x.Tick)*step, 'f', 3, 64),
+			x.Device, strconv.Itoa(int(x.Function)), strconv.Itoa(int(x.Register)), strings.Join(values, " "),
+			x.Outcome.String(), x.Detail,
+		})
+	}
+	c.Flush()
+	return c.Error()
+}

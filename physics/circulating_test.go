@@ -134,4 +134,58 @@ var _ = Describe("two native integrators whose meters disagree", func() {
 		to := p.Inverters[1].PowerW - p.Inverters[0].PowerW
 		Expect((to - from) / 2 / 20).To(BeNumerically("~", 60, 0.6))
 	})
+
+	// Three loops and more obey the same sum: G = -sum(k b)/sum(k), and each drifts at -k_i (G + b_i)/Ts. By hand.
+	DescribeTable("drift by the same law when they are three, in both wirings",
+		func(k, b [3]float64, hiddenW float64) {
+			s := pair(k[0], k[1], b[0], b[1], 1, 1500)
+			third := s.Inverters[0]
+			third.Name, third.Loop.Meter, third.Loop.Gain = "east", 2, k[2]
+			s.Inverters = append(s.Inverters, third)
+			s.Meters = append(s.Meters, MeterParams{Name: "three", RefreshS: 1, OffsetW: b[2]})
+			if hiddenW > 0 {
+				// All three stand behind the inner meters of the second and third, which do not see a load at the supply.
+				s.Feeders = append(s.Feeders, Feeder{Name: "inner", Parent: 0})
+				s.Loads = append(s.Loads, LoadParams{Name: "hidden", PowerW: hiddenW, On: true})
+				s.Loads[0].Feeder, s.Meters[1].Feeder, s.Meters[2].Feeder = 1, 1, 1
+				for i := range s.Inverters {
+					s.Inverters[i].Feeder = 1
+				}
+			}
+			p := mustNew(s)
+			run(p, 30)
+			var was [3]float64
+			for i := range was {
+				was[i] = p.Inverters[i].PowerW
+			}
+			const seconds = 15
+			run(p, seconds)
+			sees := [3]float64{b[0], b[1] - hiddenW, b[2] - hiddenW} // what each meter reads more than the inlet's flow
+			top, bottom := 0.0, 0.0
+			for i := range k {
+				top += k[i] * sees[i]
+				bottom += k[i]
+			}
+			grid := -top / bottom
+			Expect(p.GridW).To(BeNumerically("~", grid, math.Max(0.01*math.Abs(grid), 0.1)))
+			for i := range k {
+				want := -k[i] * (grid + sees[i])
+				got := (p.Inverters[i].PowerW - was[i]) / seconds
+				Expect(got).To(BeNumerically("~", want, math.Max(0.01*math.Abs(want), 0.01)), "inverter %d", i)
+			}
+		},
+		Entry("at the inlet", [3]float64{0.2, 0.2, 0.2}, [3]float64{10, -10, 0}, 0.0),
+		Entry("at the inlet, unequal", [3]float64{0.1, 0.3, 0.25}, [3]float64{12, -8, 3}, 0.0),
+		Entry("inner wiring, 200 W hidden", [3]float64{0.2, 0.15, 0.1}, [3]float64{0, 0, 0}, 200.0),
+		Entry("inner wiring, 300 W hidden, offsets too", [3]float64{0.15, 0.2, 0.1}, [3]float64{5, -5, 2}, 300.0),
+	)
+
+	It("does not circulate where one inverter is alone behind its own meter (negative control of the inner wiring)", func() {
+		s := pair(0.3, 0.3, 10, -10, 1, 400)
+		s.Feeders = append(s.Feeders, Feeder{Name: "inner", Parent: 0})
+		s.Meters[1].Feeder, s.Inverters[1].Feeder = 1, 1
+		s.Loads = append(s.Loads, LoadParams{Name: "behind", Feeder: 1, PowerW: 700, On: true})
+		wps, _ := drift(s)
+		Expect(math.Abs(wps)).To(BeNumerically("<", 1e-3))
+	})
 })

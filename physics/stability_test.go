@@ -142,4 +142,44 @@ var _ = Describe("a sampled integrator with delay", func() {
 		Entry("1 / 0.5 / 0.5 / 1 s: 0.824", 1.0, 0.5, 0.5, 1.0, 0.824),
 		Entry("3 / 1 / 1 / 1 s: 0.431", 3.0, 1.0, 1.0, 1.0, 0.431),
 	)
+
+	It("shares the limit among three loops in phase, at the inlet and behind one another's meters", func() {
+		for d := 0; d <= 3; d++ {
+			for _, inner := range []bool{false, true} {
+				for _, f := range []float64{0.98, 1.02} {
+					g := f * limit[d] / 3
+					s := delayed(g, g, d)
+					third := s.Inverters[0]
+					third.Name, third.Loop.Meter = "east", 2
+					s.Inverters = append(s.Inverters, third)
+					s.Meters = append(s.Meters, MeterParams{Name: "three", RefreshS: 1, LatencyS: float64(d)})
+					if inner {
+						s.Feeders = append(s.Feeders, Feeder{Name: "inner", Parent: 0})
+						s.Meters[1].Feeder, s.Meters[2].Feeder, s.Loads[0].Feeder = 1, 1, 1
+						for i := range s.Inverters {
+							s.Inverters[i].Feeder = 1
+						}
+					}
+					early, late := swing(s, 2*(2*d+1))
+					if f < 1 {
+						Expect(late).To(BeNumerically("<", early/2), "d %d inner %v", d, inner)
+					} else {
+						Expect(late).To(BeNumerically(">", 2*early), "d %d inner %v", d, inner)
+					}
+				}
+			}
+		}
+	})
+
+	It("penalises two loops less when they sample apart", func() {
+		// The prototype's finding: out of phase the penalty is smaller.
+		sound := func(phase float64) bool {
+			s := delayed(0.52*limit[2], 0.52*limit[2], 2) // 4 % over the limit in phase
+			s.Inverters[1].Loop.PhaseS, s.Meters[1].PhaseS = phase, phase
+			early, late := swing(s, 20)
+			return late < early
+		}
+		Expect(sound(0)).To(BeFalse())
+		Expect(sound(0.5)).To(BeTrue())
+	})
 })

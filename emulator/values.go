@@ -24,7 +24,9 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Array:
 		a := &p.Arrays[d.index]
 		b.fillPower(a.PowerW, b.spread(a.PowerW, d.phases), v)
+		b.fillReactive(a.PowerW, a.Reactive, v)
 		v[registers.EnergyImported], v[registers.EnergyExported] = 0, a.Energy.Wh()
+		v[registers.DCPower] = a.DCW
 	case scenarios.Charger:
 		b.fillCharger(d, &p.Chargers[d.index], v)
 	case scenarios.Tariff:
@@ -37,19 +39,27 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 
 func (b *Bench) fillInverter(d *device, x *physics.Inverter, v *registers.Values) {
 	b.fillPower(x.PowerW, b.spread(x.PowerW, d.phases), v)
+	b.fillReactive(x.PowerW, x.Reactive, v)
 	v[registers.BatteryPower] = x.BatteryW
-	v[registers.SOC] = x.Battery.SOC
+	v[registers.SOC] = x.Battery.ToldSOC()
 	v[registers.SOH] = 1
+	if c, has := x.Battery.TemperatureC(); has {
+		v[registers.Temperature] = c
+	}
+	if volts, has := x.Battery.VoltageV(); has {
+		v[registers.BatteryVoltage], v[registers.BatteryCurrent] = volts, x.BatteryW/volts
+	}
+	if x.PVW > 0 {
+		v[registers.DCPower] = x.PVW
+	}
 	v[registers.EnergyImported], v[registers.EnergyExported] = x.Imported.Wh(), x.Exported.Wh()
-	v[registers.ReserveSOC] = d.reserve
+	v[registers.ReserveSOC] = x.ReserveSOC()
 	v[registers.OperatingState] = registers.StateRunning
 	switch {
 	case x.Tripped:
 		v[registers.OperatingState] = registers.StateFault
-	case !x.Connected() || x.Mode == physics.Standby:
+	case !x.Connected() || x.Mode == physics.Standby || !x.OnSupply():
 		v[registers.OperatingState] = registers.StateStandby
-	case math.Abs(x.PowerW) < 1:
-		v[registers.OperatingState] = registers.StateRunning
 	}
 	switch {
 	case v[registers.OperatingState] != registers.StateRunning:
@@ -83,13 +93,18 @@ func (b *Bench) fillCharger(d *device, x *physics.Charger, v *registers.Values) 
 	v[registers.ChargerCurrent] = x.CurrentA
 	v[registers.OfferedCurrent] = x.OfferedA
 	v[registers.MaxCurrent] = x.CommandedA()
-	v[registers.ChargerState] = registers.ChargerA
-	switch {
-	case x.CurrentA > 0:
-		v[registers.ChargerState] = registers.ChargerC
-	case x.Plugged:
-		v[registers.ChargerState] = registers.ChargerB
+	v[registers.ChargerState] = float64(x.State()) // both count the states from A
+}
+
+// fillReactive corrects what fillPower wrote at unity power factor.
+func (b *Bench) fillReactive(w, q float64, v *registers.Values) {
+	if q == 0 {
+		return
 	}
+	v[registers.ReactivePower] = q
+	s := math.Sqrt(float64(w*w) + float64(q*q)) // fenced: registers read the same on every processor
+	v[registers.ApparentPower] = s
+	v[registers.PowerFactor] = w / s
 }
 
 // spread divides a device's power among its conductors.
@@ -111,7 +126,7 @@ func (b *Bench) fillPower(totalW float64, phaseW [3]float64, v *registers.Values
 	v[registers.ReactivePower] = 0
 	v[registers.ApparentPower] = math.Abs(totalW)
 	v[registers.PowerFactor] = 1
-	v[registers.Frequency] = b.plant.Site().Supply.FrequencyHz
+	v[registers.Frequency] = b.plant.Supply().Hz
 	v[registers.ACCurrent] = 0
 	phases := b.plant.Site().Phases
 	var volts [3]float64
@@ -130,7 +145,7 @@ func (b *Bench) fillPower(totalW float64, phaseW [3]float64, v *registers.Values
 		for i := range 3 {
 			a, c := volts[i], volts[(i+1)%3]
 			// Conductors are 120 degrees apart: the law of cosines.
-			v[registers.VoltageL1L2+registers.Signal(i)] = math.Sqrt(a*a + c*c + a*c)
+			v[registers.VoltageL1L2+registers.Signal(i)] = math.Sqrt(float64(a*a) + float64(c*c) + float64(a*c))
 		}
 	}
 }

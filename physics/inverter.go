@@ -175,6 +175,9 @@ func (v *Inverter) SetpointW() float64       { return v.setpointW }
 func (v *Inverter) OutputLimit() float64     { return v.outputLimit }
 func (v *Inverter) Connected() bool          { return v.connected }
 
+// OnSupply says whether voltage, frequency and protection let it be connected.
+func (v *Inverter) OnSupply() bool { return v.answer == nil || v.answer.on || v.Forming }
+
 // ReserveSOC is the reserve in force [1].
 func (v *Inverter) ReserveSOC() float64 { return v.Battery.reserve }
 

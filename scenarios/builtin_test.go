@@ -67,7 +67,8 @@ var _ = Describe("the built-in sites", func() {
 var _ = Describe("the built-in stories", func() {
 	It("cover the trade's bad days", func() {
 		Expect(BuiltinNames()).To(ContainElements("calm-start", "left-alone", "solar-surge", "ev-start",
-			"cloud-flicker", "oven-cycling", "cheap-hours", "meter-stale", "meter-reversed", "inverter-trip", "soc-jump", "one-full"))
+			"cloud-flicker", "oven-cycling", "cheap-hours", "meter-stale", "meter-reversed", "inverter-trip", "soc-jump", "one-full",
+			"inner-meter", "link-silent"))
 	})
 
 	for _, name := range BuiltinNames() {

@@ -57,7 +57,7 @@ func (p *Policy) drive(v site, u Unit, w float64) {
 	if p.lead == u.Name {
 		p.replace(v)
 	}
-	if w = p.most(v, u, w); w > 0 && p.assists[u.Name] == nil && p.futile[u.Name] <= v.At {
+	if w = u.whole(p.dir, w); w > 0 && p.assists[u.Name] == nil && p.futile[u.Name] <= v.At {
 		p.assists[u.Name] = &assist{powerW: w, since: never}
 	}
 }
@@ -89,10 +89,9 @@ func (p *Policy) idle(v site) (Unit, bool) {
 	return Unit{}, false
 }
 
-// most is a power in whole steps, within what the unit may and can do.
-func (p *Policy) most(v site, u Unit, w float64) float64 {
-	limit, _ := p.limit(v, u)
-	return math.Floor(math.Max(0, math.Min(w, math.Min(limit, u.ability(p.dir))))/u.step()+1e-9) * u.step()
+// whole is a power in whole steps, within what the unit can do.
+func (u Unit) whole(d direction, w float64) float64 {
+	return math.Floor(clamp(w, 0, u.ability(d))/u.step()+1e-9) * u.step()
 }
 
 // adjust follows the need: down at once where the unit does too much, up at
@@ -117,19 +116,19 @@ func (p *Policy) adjust(v site, u Unit, a *assist) {
 	if p.balancing && p.blind[u.Name] && p.order(v, p.dir)[0].Name == u.Name {
 		want = p.Settings.LeadShare * need
 	}
-	want = p.most(v, u, want)
+	want = clamp(want, 0, u.ability(p.dir))
 	switch {
 	case !u.Power.Known:
 	case over > p.Settings.CirculatingAboveW:
-		a.powerW, a.since = p.most(v, u, a.powerW-over), never
+		a.powerW, a.since = u.whole(p.dir, a.powerW-over), never
 	case short > p.Settings.UnservedAboveW && lead.exhausted(p.dir):
-		a.powerW, a.since = p.most(v, u, a.powerW+short+u.step()), never
+		a.powerW, a.since = u.whole(p.dir, a.powerW+short+u.step()), never
 	case math.Abs(want-a.powerW) < u.step():
 		a.since = never
 	case a.since == never:
 		a.since = v.At
 	case v.At-a.since >= p.Settings.Hold:
-		a.powerW = p.most(v, u, a.powerW+clamp(want-a.powerW, -u.step(), u.step()))
+		a.powerW = u.whole(p.dir, a.powerW+clamp(want-a.powerW, -u.step(), u.step()))
 	}
 	if a.powerW <= 0 {
 		delete(p.assists, u.Name)

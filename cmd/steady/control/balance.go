@@ -46,7 +46,8 @@ func (p *Policy) balance(v site) {
 		clear(p.blind)
 	}
 	if len(units) == 0 || !balancing && !p.distrusting(v) {
-		p.endTurn()
+		p.turn, p.unservedPolls = "", 0
+		p.relax(v, units)
 		return
 	}
 	if balancing && p.blind[units[0].Name] {
@@ -59,6 +60,18 @@ func (p *Policy) balance(v site) {
 		p.allow(v, units)
 	}
 	p.bind(v)
+}
+
+// relax gives back what balancing has taken.
+func (p *Policy) relax(v site, units []Unit) {
+	for _, u := range units {
+		if a := p.allowance[u.Name]; a != nil {
+			p.adapt(v, u, a, u.most())
+			if a.limitW >= u.most() {
+				delete(p.allowance, u.Name)
+			}
+		}
+	}
 }
 
 // endTurn lets all units work as much as they like.
@@ -165,27 +178,37 @@ func (p *Policy) allow(v site, units []Unit) {
 	}
 }
 
-// adapt moves an allowance. It rises at once, since the unit's own loop takes no
-// more of it than the grid flow asks for. Once it has been too large for a hold
-// it falls to what the unit does, and on from there by no more a poll than a grid
-// flow that nobody minds, and only once the first has taken over what fell
-// before: so work changes hands without a bump, and a first that does not follow
-// is found out at little cost. A unit that is not trusted is not waited for.
+// adapt moves an allowance by no more a poll than a grid flow that nobody minds,
+// so that work changes hands without a bump.
+//
+// It rises at once where power is wanted, and where the unit does not use what it
+// has. Once it has been too large for a hold it falls to what the unit does, and
+// on from there in steps, each only once the first has taken over the one before:
+// so a first that does not follow is found out at little cost. A unit that is not
+// trusted is not waited for.
 func (p *Policy) adapt(v site, u Unit, a *allowance, wantW float64) {
-	if wantW >= a.limitW || !p.trusted(v, u.Name) {
+	stepW := p.Settings.UnservedAboveW
+	doesW := math.Max(p.dir.along(u.Power.Value), 0)
+	first, ok := v.unit(p.turn)
+	wanted := v.unservedW(p.dir) > stepW || ok && first.exhausted(p.dir)
+	switch {
+	case !p.trusted(v, u.Name):
 		a.limitW, a.enoughW, a.lessSince = wantW, wantW, never
-		return
-	}
-	if a.lessSince == never {
+	case wantW >= a.limitW:
+		if !wanted && doesW > a.limitW-stepW/2 {
+			wantW = math.Min(wantW, a.limitW+stepW)
+		}
+		a.limitW, a.enoughW, a.lessSince = wantW, wantW, never
+	case a.lessSince == never:
 		a.lessSince, a.enoughW = v.At, wantW
-	}
-	a.enoughW = math.Max(a.enoughW, wantW)
-	if p.falling(v, a) && !p.untaken(v) {
-		doesW := math.Max(p.dir.along(u.Power.Value), 0)
-		a.limitW = math.Max(a.enoughW, math.Min(a.limitW, doesW)-p.Settings.UnservedAboveW)
-	}
-	if a.limitW <= a.enoughW {
-		a.lessSince = never
+	default:
+		a.enoughW = math.Max(a.enoughW, wantW)
+		if p.falling(v, a) && !p.untaken(v) {
+			a.limitW = math.Max(a.enoughW, math.Min(a.limitW, doesW)-stepW)
+		}
+		if a.limitW <= a.enoughW {
+			a.lessSince = never
+		}
 	}
 }
 
@@ -218,7 +241,10 @@ func (u Unit) most() float64 { return math.Max(u.ChargeMaxW, u.DischargeMaxW) }
 func (p *Policy) limit(v site, u Unit) (float64, string) {
 	overLimit := v.ImportLimitW > 0 && v.Grid.Known && v.Grid.Value > v.ImportLimitW-p.Settings.MarginW
 	if a := p.allowance[u.Name]; a != nil && !overLimit {
-		if !p.trusted(v, u.Name) {
+		switch {
+		case p.turn == "":
+			return a.limitW, fmt.Sprintf("takes its part in the %v again", p.dir)
+		case !p.trusted(v, u.Name):
 			return a.limitW, fmt.Sprintf("leaves the %v to %s, since it worked beyond the site's need", p.dir, p.turn)
 		}
 		return a.limitW, fmt.Sprintf("leaves the %v to %s, whose state of charge is to catch up", p.dir, p.turn)

@@ -11,10 +11,10 @@ const never = time.Duration(-1)
 // Policy is the supervisor's mind: its settings and what it remembers from
 // poll to poll. The zero value with Settings is ready.
 //
-// At any time one unit leads and is free to work both ways; the others may
-// only work in the direction in which the site needs its batteries. So no unit
-// can charge from another for longer than a poll, while load that changes sign
-// between polls is still followed at once, by the leader.
+// At any time one unit leads and may work both ways; the others may only work in
+// the direction in which the site needs its batteries. So no unit can charge from
+// another for longer than a poll, while load that changes sign between polls is
+// still followed at once, by the leader.
 type Policy struct {
 	Settings Settings
 

@@ -189,6 +189,7 @@ func (b *Bench) tick() {
 	t.Writes = b.takeWrites(t.Writes[:0])
 	b.drain(now)
 	b.plant.Step()
+	b.forget()
 	for _, see := range b.options.Observe {
 		see(t)
 	}

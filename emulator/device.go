@@ -30,6 +30,7 @@ type device struct {
 	layout        *registers.Map
 	image         *registers.Image
 	address       string
+	forgotten     int64 // how often the plant had forgotten its commands
 	shownTick     int64 // the tick of the snapshot in the image
 	silentUntilMS int64
 	remarks       map[uint64]remark // by connection

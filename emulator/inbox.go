@@ -61,6 +61,9 @@ func (b *Bench) drain(now int64) {
 		for _, l := range in.letters {
 			b.obey(l.device, l.command.Signal, l.command.Value)
 			b.note(l.device, l.command, now)
+			if l.device.kind == scenarios.Inverter {
+				b.plant.Heard(l.device.index)
+			}
 			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
 				Tick: b.plant.Tick(), Controller: l.controller, Device: l.device.name,
 				Signal: l.command.Signal, Value: l.command.Value, Register: l.command.Register, Raw: l.command.Raw,
@@ -84,6 +87,25 @@ func (b *Bench) drain(now int64) {
 		})
 	}
 	in.lapses = kept
+}
+
+// forget takes the registers' latched values away from a device that has forgotten its commands, since nobody renewed
+// them (the plant's command life).
+func (b *Bench) forget() {
+	for _, d := range b.devices {
+		if d.kind != scenarios.Inverter {
+			continue
+		}
+		if n := b.plant.Inverters[d.index].Forgotten; n != d.forgotten {
+			d.forgotten = n
+			d.image.Reset()
+			in := &b.inbox
+			in.lapses = slices.DeleteFunc(in.lapses, func(l lapse) bool { return l.device == d })
+			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
+				Tick: b.plant.Tick() - 1, Device: d.name, Signal: registers.Mode, Value: registers.ModeSelfConsumption, Lapsed: true,
+			})
+		}
+	}
 }
 
 // note remembers when a command lapses; a new one replaces an older one's time.

@@ -242,3 +242,24 @@ var _ = Describe("making a bench", func() {
 		Expect(called(b, "north").Command).To(BeTrue())
 	})
 })
+
+var _ = Describe("a command life", func() {
+	It("ends in the registers when it ends in the plant, and a lapse does not renew it", func() {
+		sc := story("calm-start")
+		site := *sc.Site
+		site.Plant.Inverters = append(site.Plant.Inverters[:0:0], site.Plant.Inverters...)
+		site.Plant.Inverters[1].CommandLifeS = 61
+		sc.Site = &site
+		b := open(sc, emulator.Options{Pace: emulator.Stepped})
+		play(b, nil)
+		c := connect(b)
+		Expect(c.write("south", "charge_limit", 1024)).To(Succeed())
+		Expect(c.write("south", "setpoint", -500)).To(Succeed()) // lapses after 60 s
+		Expect(c.wait(60_500)).To(BeTrue())
+		Expect(c.read("south", "setpoint")).To(BeZero())
+		Expect(c.read("south", "charge_limit")).To(Equal(1024.0))
+		Expect(c.wait(1000)).To(BeTrue())
+		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(3600.0))
+		Expect(c.read("south", "charge_limit")).To(Equal(3600.0))
+	})
+})

@@ -124,10 +124,12 @@ var _ = Describe("an inverter of the finer model", func() {
 	It("forgets its commands when they are not renewed, and returns after a trip when its delay is over", func() {
 		s := single(func(v *InverterParams) { v.CommandLifeS, v.ReconnectS = 10, 20 })
 		p := setpoint(s, 1000)
+		p.Heard(0)
 		run(p, 9.9)
 		Expect(p.Inverters[0].PowerW).To(Equal(1000.0))
 		run(p, 0.2)
 		Expect(p.Inverters[0].Mode).To(Equal(SelfConsumption))
+		Expect(p.Inverters[0].Forgotten).To(Equal(int64(1)))
 		p.SetMode(0, FollowSetpoint)
 		p.SetSetpoint(0, 700)
 		p.Apply(Trip{Inverter: 0, LastsS: 5})

@@ -53,7 +53,9 @@ type Inverter struct {
 	Mode     Mode
 	Tripped  bool
 	Forming  bool // it carries its island
-	Battery  Battery
+	// Forgotten counts how often it has forgotten its commands because nobody renewed them.
+	Forgotten int64
+	Battery   Battery
 
 	Imported, Exported Energy // AC energy into and out of the device
 	PV                 Energy // taken from PV on the DC side
@@ -218,6 +220,7 @@ func (v *Inverter) DischargeRoomW() float64 {
 func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	if v.forgetAtTick != 0 && tick >= v.forgetAtTick {
 		v.release()
+		v.Forgotten++
 	}
 	if v.Tripped && tick >= v.tripEndTick {
 		v.Tripped = false

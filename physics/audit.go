@@ -84,6 +84,7 @@ func (p *Plant) Audit() Audit {
 	}
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
+		v.lose()
 		r += v.PV.Wh()
 		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lost.Wh()
 	}

@@ -346,15 +346,22 @@ func (v *Inverter) book() {
 	} else {
 		v.Imported.add(v.MeanW)
 	}
-	v.lost.add(v.MeanW - dc)
 	v.Battery.book(dc)
 }
 
-// flush books the energies' blocks.
+// flush books the energies' blocks. With a constant efficiency what was lost follows from what went in and out.
 func (v *Inverter) flush() {
+	v.lose()
 	v.Imported.flush()
 	v.Exported.flush()
 	v.PV.flush()
 	v.lost.flush()
 	v.Battery.flush()
+}
+
+// lose works out the conversion loss of the block from its energies, where the step has not.
+func (v *Inverter) lose() {
+	if !v.fine {
+		v.lost.block = float64(v.Imported.block*(1-v.conv.nominal)) + float64(v.Exported.block*(v.conv.inverse-1))
+	}
 }

@@ -5,20 +5,21 @@ import "math"
 // Meter is the runtime state of one meter. It samples the flow into its
 // feeder, adds its errors, and tells the value later.
 type Meter struct {
-	ReadingW float64 // the reading told last [W], import positive unless fitted reversed
-	Fault    MeterFault
+	ReadingW float64    // the reading told last [W], import positive unless fitted reversed
+	Fault    MeterFault // for reading; SetMeterFault changes it
 
 	// Imported and Exported are its energy registers; they integrate
 	// the net flow of all clasped conductors, with its gain error but without its noise.
 	Imported, Exported Energy
 
+	feeder   int
+	wakeTick int64   // the next tick at whose beginning it samples or tells
+	gain     float64 // orientation x (1 + GainError), turned round by MeterReversed
+	plain    bool    // its registers take the net flow as it is
+
 	par          *MeterParams
-	feeder       int
-	all          bool       // it clasps all conductors
 	cts          *ctFactors // nil where the transformers are right
 	fitted       CTWiring   // with the errors drawn
-	perPhase     bool
-	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
 	latencyTicks int64
 	nextTick     int64 // the tick at whose beginning the next sample is taken
@@ -40,8 +41,6 @@ func newMeter(p *MeterParams, s *Site) Meter {
 	m := Meter{
 		par:          p,
 		feeder:       p.Feeder,
-		all:          p.Phases == AllPhases,
-		perPhase:     p.PerPhase,
 		gain:         1 + p.GainError,
 		refreshTicks: ticks(p.RefreshS),
 		latencyTicks: ticks(p.LatencyS),
@@ -55,6 +54,8 @@ func newMeter(p *MeterParams, s *Site) Meter {
 	m.Imported, m.Exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
 	// A latency longer than the refresh keeps several samples under way.
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
+	m.plain = m.cts == nil && !p.PerPhase && p.Phases == AllPhases
+	m.wakeTick = m.nextTick
 	return m
 }
 
@@ -115,15 +116,11 @@ func (m *Meter) clasped(w [3]float64) float64 {
 
 // sample reads the feeder now.
 func (m *Meter) sample(n *node, phases int) reading {
-	gain := m.gain
-	if m.Fault == MeterReversed {
-		gain = -gain
-	}
 	error := m.par.OffsetW
 	if m.par.NoiseW > 0 {
 		error += float64(m.par.NoiseW * m.noise.normal())
 	}
-	r := reading{totalW: quantise(float64(gain*m.flow(n))+error, m.par.ResolutionW)}
+	r := reading{totalW: quantise(float64(m.gain*m.flow(n))+error, m.par.ResolutionW)}
 	if phases == 1 {
 		r.phaseW[0] = r.totalW
 		return r
@@ -132,12 +129,12 @@ func (m *Meter) sample(n *node, phases int) reading {
 	if m.cts != nil {
 		seen = m.phases(n.ends())
 	}
-	if !m.all {
+	if m.par.Phases != AllPhases {
 		r.phaseW[m.par.Phases-L1] = r.totalW
 		return r
 	}
 	for i := range r.phaseW {
-		r.phaseW[i] = float64(gain*seen[i]) + error/3
+		r.phaseW[i] = float64(m.gain*seen[i]) + error/3
 	}
 	return r
 }
@@ -153,13 +150,25 @@ func (m *Meter) PhaseW() (w [3]float64) {
 	return w
 }
 
-// step samples and publishes at the instant that begins the given tick.
+// setFault makes it faulty, or sound again.
+func (m *Meter) setFault(f MeterFault) {
+	if (f == MeterReversed) != (m.Fault == MeterReversed) {
+		m.gain = -m.gain
+	}
+	m.Fault = f
+}
+
+// step samples and publishes at the instant that begins the given tick; it need not be called before wakeTick.
 func (m *Meter) step(tick int64, n *node, phases int) {
 	if tick == m.nextTick {
 		m.nextTick += m.refreshTicks
 		r := m.sample(n, phases)
 		r.dueTick = tick + m.latencyTicks
-		m.queue[(m.head+m.length)%len(m.queue)] = r
+		at := m.head + m.length
+		if at >= len(m.queue) {
+			at -= len(m.queue)
+		}
+		m.queue[at] = r
 		m.length++
 	}
 	if m.length > 0 && m.queue[m.head].dueTick <= tick {
@@ -171,29 +180,23 @@ func (m *Meter) step(tick int64, n *node, phases int) {
 			m.head = 0
 		}
 	}
+	m.wakeTick = m.nextTick
+	if m.length > 0 {
+		m.wakeTick = min(m.wakeTick, m.queue[m.head].dueTick)
+	}
 }
 
 // book integrates one tick's mean flow into the energy registers.
 func (m *Meter) book(n *node) {
-	gain := m.gain
-	if m.Fault == MeterReversed {
-		gain = -gain
-	}
-	if m.cts == nil && !m.perPhase {
-		w := n.meanW
-		if !m.all {
-			w = n.phaseMean(m.par.Phases)
+	switch {
+	case m.plain:
+		m.register(n.meanW * m.gain)
+	case m.par.PerPhase && m.par.Phases == AllPhases:
+		for _, w := range m.phases(n.means()) {
+			m.register(w * m.gain)
 		}
-		m.register(w * gain)
-		return
-	}
-	seen := m.phases(n.means())
-	if !m.par.PerPhase || m.par.Phases != AllPhases {
-		m.register(m.clasped(seen) * gain)
-		return
-	}
-	for _, w := range seen {
-		m.register(w * gain)
+	default:
+		m.register(m.clasped(m.phases(n.means())) * m.gain)
 	}
 }
 

@@ -95,7 +95,7 @@ func New(s Site) (*Plant, error) {
 		r := m.sample(&p.nodes[x.Feeder], s.Phases)
 		m.tell(&r)
 		if m.nextTick == 0 {
-			m.nextTick = m.refreshTicks
+			m.nextTick, m.wakeTick = m.refreshTicks, m.refreshTicks
 		}
 		p.Meters = append(p.Meters, m)
 	}
@@ -148,7 +148,9 @@ func (p *Plant) Step() {
 		m := &p.Meters[i]
 		n := &p.nodes[m.feeder]
 		m.book(n)
-		m.step(tick+1, n, p.site.Phases)
+		if tick+1 >= m.wakeTick {
+			m.step(tick+1, n, p.site.Phases)
+		}
 	}
 	if w := p.nodes[0].meanW; w >= 0 {
 		p.Imported.add(w)

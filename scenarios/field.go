@@ -49,7 +49,7 @@ type (
 // field is what the tags of one field of a file type say.
 type field struct {
 	index    int
-	key      string // "=" for the scalar form of a mapping, "*" for all other keys
+	key      string // "=" for the scalar form of a mapping, "[]" for its list form, "*" for all other keys
 	doc      string
 	required bool
 	dim      *dimension
@@ -58,6 +58,9 @@ type field struct {
 	words    []string
 	form     string
 }
+
+// isForm says whether the field is another form of the whole mapping.
+func (f field) isForm() bool { return f.key == "=" || f.key == "[]" }
 
 var (
 	quantityType = reflect.TypeFor[quantity]()

@@ -235,8 +235,20 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	}
 	batteryHigh := v.Battery.chargeMax * v.conv.inverse
 	batteryLow := -(v.Battery.dischMax * v.conv.nominal)
-	want := v.want(tick, meters, batteryLow, batteryHigh)
-	v.out.move(v.dead.shift(want))
+	var want float64
+	if v.Mode == SelfConsumption && tick != v.loop.nextTick {
+		// Between two samples, which is nearly always: want's way, without the call.
+		want = min(max(v.WantedW, v.lowW, batteryLow), v.highW, batteryHigh)
+		v.WantedW = want
+	} else {
+		want = v.want(tick, meters, batteryLow, batteryHigh)
+	}
+	want = v.dead.shift(want)
+	if want == v.out.ramp && want == v.out.value { // at rest
+		v.out.mean = want
+	} else {
+		v.out.move(want)
+	}
 	v.bound(batteryLow, batteryHigh)
 	v.PowerW = v.out.value
 	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
@@ -346,7 +358,8 @@ func (v *Inverter) book() {
 	} else {
 		v.Imported.add(v.MeanW)
 	}
-	v.Battery.book(dc)
+	v.Battery.bookEnergy(dc)
+	v.Battery.rateEnergy()
 }
 
 // flush books the energies' blocks. With a constant efficiency what was lost follows from what went in and out.

@@ -16,6 +16,8 @@ type Meter struct {
 	wakeTick int64   // the next tick at whose beginning it samples or tells
 	gain     float64 // orientation x (1 + GainError), turned round by MeterReversed
 	plain    bool    // its registers take the net flow as it is
+	phased   bool    // its conductors can differ
+	single   bool    // the site has one conductor only
 
 	par          *MeterParams
 	cts          *ctFactors // nil where the transformers are right
@@ -33,10 +35,12 @@ type Meter struct {
 type reading struct {
 	dueTick int64
 	totalW  float64
-	phaseW  [3]float64 // not yet rounded
+	rawW    float64    // not rounded
+	phaseW  [3]float64 // not rounded; only of meters whose conductors can differ
 }
 
-func newMeter(p *MeterParams, s *Site) Meter {
+// newMeter makes a meter; unequal says that the conductors of the site can differ.
+func newMeter(p *MeterParams, s *Site, unequal bool) Meter {
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	m := Meter{
 		par:          p,
@@ -56,6 +60,8 @@ func newMeter(p *MeterParams, s *Site) Meter {
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
 	m.plain = m.cts == nil && !p.PerPhase && p.Phases == AllPhases
 	m.wakeTick = m.nextTick
+	m.single = s.Phases == 1
+	m.phased = !m.single && (unequal || m.cts != nil || p.Phases != AllPhases)
 	return m
 }
 
@@ -115,24 +121,21 @@ func (m *Meter) clasped(w [3]float64) float64 {
 }
 
 // sample reads the feeder now.
-func (m *Meter) sample(n *node, phases int) reading {
+func (m *Meter) sample(n *node) reading {
 	error := m.par.OffsetW
 	if m.par.NoiseW > 0 {
 		error += float64(m.par.NoiseW * m.noise.normal())
 	}
-	r := reading{totalW: quantise(float64(m.gain*m.flow(n))+error, m.par.ResolutionW)}
-	if phases == 1 {
-		r.phaseW[0] = r.totalW
+	raw := float64(m.gain*m.flow(n)) + error
+	r := reading{totalW: quantise(raw, m.par.ResolutionW), rawW: raw}
+	if !m.phased {
 		return r
-	}
-	seen, _ := n.ends()
-	if m.cts != nil {
-		seen = m.phases(n.ends())
 	}
 	if m.par.Phases != AllPhases {
-		r.phaseW[m.par.Phases-L1] = r.totalW
+		r.phaseW[m.par.Phases-L1] = raw
 		return r
 	}
+	seen := m.phases(n.ends())
 	for i := range r.phaseW {
 		r.phaseW[i] = float64(m.gain*seen[i]) + error/3
 	}
@@ -144,8 +147,16 @@ func (m *Meter) tell(r *reading) { m.ReadingW, m.told = r.totalW, *r }
 
 // PhaseW is the reading told last, per conductor [W].
 func (m *Meter) PhaseW() (w [3]float64) {
+	w = m.told.phaseW
+	switch {
+	case m.single:
+		w[0] = m.told.rawW
+	case !m.phased:
+		third := m.told.rawW / 3
+		w = [3]float64{third, third, third}
+	}
 	for i := range w {
-		w[i] = quantise(m.told.phaseW[i], m.par.ResolutionW)
+		w[i] = quantise(w[i], m.par.ResolutionW)
 	}
 	return w
 }
@@ -159,10 +170,10 @@ func (m *Meter) setFault(f MeterFault) {
 }
 
 // step samples and publishes at the instant that begins the given tick; it need not be called before wakeTick.
-func (m *Meter) step(tick int64, n *node, phases int) {
+func (m *Meter) step(tick int64, n *node) {
 	if tick == m.nextTick {
 		m.nextTick += m.refreshTicks
-		r := m.sample(n, phases)
+		r := m.sample(n)
 		r.dueTick = tick + m.latencyTicks
 		at := m.head + m.length
 		if at >= len(m.queue) {

@@ -90,9 +90,9 @@ func New(s Site) (*Plant, error) {
 	p.supply.solve(p.nodes[0].ends())
 	for i := range s.Meters {
 		x := &s.Meters[i]
-		m := newMeter(x, &s)
+		m := newMeter(x, &s, p.unbalanced || p.reactive)
 		// Every meter has been running before the start: it shows a value at once.
-		r := m.sample(&p.nodes[x.Feeder], s.Phases)
+		r := m.sample(&p.nodes[x.Feeder])
 		m.tell(&r)
 		if m.nextTick == 0 {
 			m.nextTick, m.wakeTick = m.refreshTicks, m.refreshTicks
@@ -149,7 +149,7 @@ func (p *Plant) Step() {
 		n := &p.nodes[m.feeder]
 		m.book(n)
 		if tick+1 >= m.wakeTick {
-			m.step(tick+1, n, p.site.Phases)
+			m.step(tick+1, n)
 		}
 	}
 	if w := p.nodes[0].meanW; w >= 0 {

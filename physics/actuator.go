@@ -13,6 +13,8 @@ type actuator struct {
 	tau      float64 // lag [s]; 0 means none
 	h        float64 // tick [s]
 	decay    float64 // e^(-h/tau)
+	perH     float64 // 1/h [1/s]
+	lagTicks float64 // tau/h
 
 	ramp  float64 // r at the end of the last tick [W]
 	value float64 // y at the end of the last tick [W]
@@ -20,7 +22,7 @@ type actuator struct {
 }
 
 func newActuator(up, down, tau, h float64) actuator {
-	a := actuator{up: up, down: down, tau: tau, h: h}
+	a := actuator{up: up, down: down, tau: tau, h: h, perH: 1 / h, lagTicks: tau / h}
 	if tau > 0 {
 		a.decay = exp(-h / tau)
 	}
@@ -62,7 +64,7 @@ func (a *actuator) move(want float64) {
 			st := float64(slope * a.tau)
 			y1 = (r1 - st) + float64((y0-r0+st)*a.decay)
 		}
-		a.mean = float64((r0+r1)/2) - float64(a.tau*(y1-y0))/a.h
+		a.mean = float64((r0+r1)/2) - float64(a.lagTicks*(y1-y0))
 		a.ramp, a.value = r1, y1
 		return
 	}
@@ -76,7 +78,7 @@ func (a *actuator) move(want float64) {
 		ym := (want - st) + float64((y0-r0+st)*ramped)
 		y1 = want + float64((ym-want)*(a.decay/ramped)) // e^(-(h-rest)/tau)
 	}
-	a.mean = (area - float64(a.tau*(y1-y0))) / a.h
+	a.mean = float64(area*a.perH) - float64(a.lagTicks*(y1-y0))
 	a.ramp, a.value = want, y1
 }
 
@@ -88,7 +90,7 @@ func (a *actuator) hold(r float64) {
 	}
 	y0 := a.value
 	a.value = r + float64((y0-r)*a.decay)
-	a.mean = r - float64(a.tau*(a.value-y0))/a.h
+	a.mean = r - float64(a.lagTicks*(a.value-y0))
 }
 
 // force sets the output at once, as a contactor or an empty battery does.

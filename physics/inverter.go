@@ -244,8 +244,8 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 		want = v.want(tick, meters, batteryLow, batteryHigh)
 	}
 	want = v.dead.shift(want)
-	if want == v.out.ramp && want == v.out.value { // at rest
-		v.out.mean = want
+	if want == v.out.ramp { // at rest, or on the way by lag alone
+		v.out.hold(want)
 	} else {
 		v.out.move(want)
 	}

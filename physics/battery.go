@@ -163,7 +163,7 @@ func (b *Battery) bookEnergy(meanW float64) {
 	b.block += float64(storedW * b.hours)
 	b.lastLossW = meanW - storedW
 	b.loss.add(b.lastLossW)
-	b.SOC = min(max((b.base+b.block)*b.perCapacity, 0), 1) // rounding alone can pass the ends
+	b.SOC = clamp((b.base+b.block)*b.perCapacity, 0, 1) // rounding alone can pass the ends
 }
 
 // flush books the block.

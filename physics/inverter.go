@@ -238,7 +238,8 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	var want float64
 	if v.Mode == SelfConsumption && tick != v.loop.nextTick {
 		// Between two samples, which is nearly always: want's way, without the call.
-		want = min(max(v.WantedW, v.lowW, batteryLow), v.highW, batteryHigh)
+		want = clamp(v.WantedW, v.lowW, v.highW)
+		want = clamp(want, batteryLow, batteryHigh)
 		v.WantedW = want
 	} else {
 		want = v.want(tick, meters, batteryLow, batteryHigh)
@@ -251,8 +252,20 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	}
 	v.bound(batteryLow, batteryHigh)
 	v.PowerW = v.out.value
-	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
+	v.MeanW = clamp(v.out.mean, batteryLow, batteryHigh)
 	v.book()
+}
+
+// clamp bounds v by low and then by high. The builtins min and max mind NaN and signed zeros, which costs more than
+// the rest of a line in the step.
+func clamp(v, low, high float64) float64 {
+	if v < low {
+		v = low
+	}
+	if v > high {
+		v = high
+	}
+	return v
 }
 
 // want is the power that loop, mode and commands ask for, clamped to what is allowed [W].

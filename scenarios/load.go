@@ -44,7 +44,7 @@ func parseSite(file string, data []byte) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	site := buildSite(f, DefaultStep, out)
+	site := buildSite(f, aloneDay(DefaultStep, out))
 	if err := out.err(); err != nil {
 		return nil, err
 	}

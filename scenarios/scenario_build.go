@@ -29,7 +29,8 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 		return nil, out.err()
 	}
 	s.Starts, s.Zone = out.start(f.Starts, f.Zone)
-	site, err := scenarioSite(f, s.Step, out)
+	c := &calendar{findings: out, starts: s.Starts, lasts: s.Lasts, step: s.Step}
+	site, err := scenarioSite(f, c)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +41,6 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	site.Plant.Seed = s.Seed
 	site.Plant.Sky.StartUnixS = s.Starts.Unix()
 
-	c := &calendar{findings: out, starts: s.Starts, lasts: s.Lasts, step: s.Step}
 	s.ImportWanted, s.ExportWanted, s.Cheap = c.windows(f.ImportWanted), c.windows(f.ExportWanted), c.windows(f.Cheap)
 	s.Commands = commands(f.Commands, site, out)
 	e := &eventBuilder{calendar: c, site: site}
@@ -56,17 +56,17 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	return s.underSky(f.Sky, out)
 }
 
-// scenarioSite finds the scenario's site and builds it with the scenario's step.
-func scenarioSite(f *scenarioFile, step time.Duration, out *findings) (*Site, error) {
+// scenarioSite finds the scenario's site and lays it on the scenario's run.
+func scenarioSite(f *scenarioFile, c *calendar) (*Site, error) {
 	ref := f.Site
 	if !ref.Named.set {
-		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Air: ref.Air, Supply: ref.Supply}, step, out), nil
+		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Air: ref.Air, Supply: ref.Supply}, c), nil
 	}
-	file, err := siteNamed(ref.Named, out, nil)
+	file, err := siteNamed(ref.Named, c.findings, nil)
 	if err != nil {
 		return nil, err
 	}
-	return buildSite(file, step, out), nil
+	return buildSite(file, c), nil
 }
 
 // underSky gives the scenario its measured sky, if it names one.

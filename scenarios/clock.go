@@ -1,6 +1,8 @@
 package scenarios
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 	"time"
 
@@ -174,6 +176,34 @@ func (c *calendar) spans(from, to text) ([]Window, bool) {
 		return nil, false
 	}
 	return c.within(nil, a, b), true
+}
+
+// prices lays a tariff's prices on the run, in the order of time.
+func (c *calendar) prices(list list[*priceFile]) []PriceWindow {
+	type said struct {
+		PriceWindow
+		at spot
+	}
+	var all []said
+	for _, f := range list {
+		windows, ok := c.spans(f.From, f.To)
+		if ok && len(windows) == 0 {
+			c.add(f.From.at, quoted(f.From.s+" to "+f.To.s), "a window within the run, which goes "+c.spoken(), "")
+		}
+		for _, w := range windows {
+			all = append(all, said{PriceWindow{w, f.Price.v}, f.From.at})
+		}
+	}
+	slices.SortStableFunc(all, func(x, y said) int { return cmp.Compare(x.From, y.From) })
+	var prices []PriceWindow
+	for i, one := range all {
+		if i > 0 && one.From < all[i-1].To {
+			c.add(one.at, "a price that begins within another's window", "windows one after the other", "the other stands at "+all[i-1].at.String())
+			return prices
+		}
+		prices = append(prices, one.PriceWindow)
+	}
+	return prices
 }
 
 // daily gives a window of each day that touches the run.

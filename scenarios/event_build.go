@@ -17,23 +17,29 @@ type eventBuilder struct {
 // verbs are the things that can happen to each kind of device, in the words of
 // the file.
 var verbs = map[DeviceKind][]string{
-	Inverter: {"trip", "soc", "fault"},
+	Inverter: {"trip", "soc", "told_soc", "fault"},
 	Meter:    {"fault"},
 	Load:     {"switch", "power"},
 	Charger:  {"plug_in", "unplug", "fault"},
 	Tariff:   {"fault"},
 }
 
-var skyVerbs = []string{"cloud", "broken_clouds", "clear"}
+var (
+	skyVerbs    = []string{"cloud", "broken_clouds", "clear"}
+	supplyVerbs = []string{"outage", "returns", "voltage", "frequency"}
+)
+
+// fieldClouds is the word for physics.FieldClouds.
+const fieldClouds = "field clouds"
 
 // settles are the verbs after which grid flow is expected to come to rest; an
 // event may say otherwise.
-var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip"}
+var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip", "returns"}
 
 // event makes one entry of happens into events.
 func (b *eventBuilder) event(f *eventFile) {
 	if len(f.What) == 0 {
-		b.add(f.At, "an event to which nothing happens", "a device's name, or sky, and what happens to it", "")
+		b.add(f.At, "an event to which nothing happens", "a device's name, sky or supply, and what happens to it", "")
 	}
 	at := b.when(f.When)
 	for i := range f.What {
@@ -57,17 +63,23 @@ func (b *eventBuilder) event(f *eventFile) {
 	}
 }
 
-// skyKind stands for the sky among the kinds of what an event can happen to.
-const skyKind DeviceKind = 255
+// These stand for sky and supply among the kinds of what an event can happen to.
+const (
+	skyKind DeviceKind = 255 - iota
+	supplyKind
+)
 
 // subject finds what an event happens to.
 func (b *eventBuilder) subject(what *entry[whatFile]) (DeviceKind, int, bool) {
-	if what.Name == SkyName {
+	switch what.Name {
+	case SkyName:
 		return skyKind, 0, true
+	case SupplyName:
+		return supplyKind, 0, true
 	}
 	d, known := b.site.Find(what.Name)
 	if !known {
-		names := []string{SkyName}
+		names := []string{SkyName, SupplyName}
 		for _, d := range b.site.Devices {
 			names = append(names, d.Name)
 		}
@@ -95,10 +107,17 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	note(w.Fault.set, "fault")
 	note(w.Trip.set, "trip")
 	note(w.SOC.set, "soc")
+	note(w.Told.set, "told_soc")
+	note(w.Outage.set, "outage")
+	note(w.Voltage.set, "voltage")
+	note(w.Frequency.set, "frequency")
 	can, name := verbs[kind], ""
-	if kind == skyKind {
+	switch kind {
+	case skyKind:
 		can, name = skyVerbs, "the sky"
-	} else {
+	case supplyKind:
+		can, name = supplyVerbs, "the supply"
+	default:
 		name = article(kind.String())
 	}
 	wanted := "one of " + strings.Join(can, ", ")
@@ -151,6 +170,10 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
 	case "broken_clouds":
 		c := w.Broken
+		if c.Word.set {
+			e.Action = physics.FieldClouds()
+			break
+		}
 		e.Action = physics.BrokenClouds{On: true, MeanGapS: c.Gap.v, MeanLastS: c.Lasts.v, MinDepth: c.Depth.low, MaxDepth: c.Depth.high,
 			EdgeS: c.Edge.low, MaxEdgeS: c.Edge.high, MaxEnhancement: c.Enhancement.v}
 	case "clear":
@@ -162,11 +185,42 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		e.Action = physics.Trip{Inverter: index, LastsS: w.Trip.v}
 	case "soc":
 		e.Action = physics.SetSOC{Inverter: index, SOC: w.SOC.v}
+	case "told_soc":
+		if b.site.Plant.Inverters[index].Battery.Report == nil {
+			b.add(w.Told.at, "told_soc of a battery that tells the truth", "an inverter whose battery has reported in the site file", "")
+		}
+		e.Action = physics.JumpSOC{Inverter: index, By: w.Told.v}
+	case "outage":
+		e.Action = physics.Outage{}
+		b.append(e)
+		b.returns(e, w.Outage)
+		return
+	case "returns":
+		e.Action = physics.GridReturns{}
+	case "voltage":
+		e.Action = physics.SetGridVoltage{VoltageV: w.Voltage.v}
+	case "frequency":
+		e.Action = physics.SetGridFrequency{FrequencyHz: w.Frequency.v}
 	case "fault":
 		b.fault(e, index, what)
 		return
 	}
 	b.append(e)
+}
+
+// returns appends the end of an outage as an event of its own: what the site does
+// then is judged.
+func (b *eventBuilder) returns(e Event, lasts quantity) {
+	if !lasts.set {
+		return
+	}
+	e.At, e.Text, e.Action, e.Disturbs = e.At+seconds(lasts.v), "", physics.GridReturns{}, true
+	switch {
+	case e.At%b.step != 0:
+		b.add(lasts.at, shownAs("time", lasts.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+	case e.At < b.lasts:
+		b.append(e)
+	}
 }
 
 // append keeps an event, and tells people about it where the file does not.

@@ -182,7 +182,7 @@ supply:
 		Expect(readInto(f, "tree.yaml", []byte(tree+"move: "+moves+"\n"), out)).To(Succeed())
 		applyMoves(f, f.Move, out)
 		Expect(out.err()).NotTo(HaveOccurred())
-		s := buildSite(f, DefaultStep, out)
+		s := buildSite(f, aloneDay(DefaultStep, out))
 		Expect(out.err()).NotTo(HaveOccurred())
 		return s
 	}

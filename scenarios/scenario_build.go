@@ -2,7 +2,6 @@ package scenarios
 
 import (
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -42,6 +41,7 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	site.Plant.Sky.StartUnixS = s.Starts.Unix()
 
 	s.ImportWanted, s.ExportWanted, s.Cheap = c.windows(f.ImportWanted), c.windows(f.ExportWanted), c.windows(f.Cheap)
+	s.Prices = c.prices(f.Prices)
 	s.Commands = commands(f.Commands, site, out)
 	e := &eventBuilder{calendar: c, site: site}
 	for _, one := range f.Happens {
@@ -77,15 +77,9 @@ func (s *Scenario) underSky(f *skyFile, out *findings) (*Scenario, error) {
 	case f.File.set == (len(f.Measured) > 0):
 		return nil, fault(f.At, "a sky with both or neither of file and measured", "one of the two", "")
 	case f.File.set:
-		file := f.File.s
-		if isBuiltinFile(f.File.at.file) {
-			return nil, fault(f.File.at, "a file named by a built-in story", "measured points", "")
-		}
-		if !filepath.IsAbs(file) {
-			file = filepath.Join(filepath.Dir(f.File.at.file), file)
-		}
-		if !exists(file) {
-			return nil, fault(f.File.at, "the sky file "+quoted(file)+", which cannot be read", "a CSV of measured irradiance", "it is looked for relative to this file")
+		file, err := besideFile(f.File, "irradiance")
+		if err != nil {
+			return nil, err
 		}
 		return s.WithSkyFile(file)
 	}

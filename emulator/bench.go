@@ -68,6 +68,9 @@ type Tick struct {
 	Writes []Write
 	// Disturbed says that one of the events is a disturbance to be settled.
 	Disturbed bool
+	// Unfolding says that a disturbance is still moving the net load by itself, and nothing else
+	// happens that is none.
+	Unfolding bool
 	// What the scenario intends at this time.
 	ImportWanted, ExportWanted, Cheap bool
 }
@@ -88,6 +91,7 @@ type Bench struct {
 	tickSeen Tick
 	events   []scenarios.Event // still to come
 	windows  windows
+	unfolds  time.Duration // until when a disturbance does
 	inbox    inbox
 	waits    waits
 	traffic  Traffic
@@ -175,13 +179,18 @@ func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 func (b *Bench) tick() {
 	now := b.plant.TimeMS()
 	t := &b.tickSeen
-	t.Events, t.Commands, t.Disturbed = t.Events[:0], t.Commands[:0], false
+	t.Events, t.Commands, t.Disturbed, t.Unfolding = t.Events[:0], t.Commands[:0], false, b.now() < b.unfolds
 	for len(b.events) > 0 && b.events[0].At.Milliseconds() <= now {
 		e := b.events[0]
 		b.events = b.events[1:]
 		b.happen(&e, now)
 		t.Events = append(t.Events, e)
 		t.Disturbed = t.Disturbed || e.Disturbs
+		if e.Disturbs {
+			b.unfolds = max(b.unfolds, b.now()+e.Unfolds)
+		} else {
+			t.Unfolding = false
+		}
 	}
 	if now >= b.windows.nextMS {
 		b.windows.at(now, t)

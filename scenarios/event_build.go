@@ -140,6 +140,11 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		}
 		e.Action = physics.SetLoad{Load: index, PowerW: w.Power.v}
 	case "plug_in":
+		p := &b.site.Plant.Chargers[index]
+		e.Unfolds = seconds(p.ResponseS)
+		if p.RampAps > 0 {
+			e.Unfolds += seconds(min(w.PlugIn.v, p.MaxA) / p.RampAps)
+		}
 		e.Action = physics.PlugIn{Charger: index, CurrentA: w.PlugIn.v, EnergyWh: w.Energy.v}
 	case "unplug":
 		e.Action = physics.Unplug{Charger: index}
@@ -147,6 +152,10 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		c := w.Cloud
 		if 2*c.Edge.v > c.Lasts.v {
 			b.add(c.Lasts.at, shownAs("time", c.Lasts.v), "at least two edges of "+shownAs("time", c.Edge.v), "")
+		}
+		e.Unfolds = seconds(c.Lasts.v)
+		if c.Enhancement.v > 0 { // it brightens one edge before, and one after
+			e.Unfolds += seconds(2 * c.Edge.v)
 		}
 		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
 	case "broken_clouds":
@@ -167,6 +176,28 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		return
 	}
 	b.append(e)
+}
+
+// unfold says how long broken clouds go on: until the sky is told something else, or to the end. The
+// events are in order.
+func (b *eventBuilder) unfold() {
+	var last *Event
+	for i := range b.events {
+		e := &b.events[i]
+		clouds, ok := e.Action.(physics.BrokenClouds)
+		if !ok {
+			continue
+		}
+		if last != nil {
+			last.Unfolds = e.At - last.At
+		}
+		if last = nil; clouds.On {
+			last = e
+		}
+	}
+	if last != nil {
+		last.Unfolds = b.lasts - last.At
+	}
 }
 
 // append keeps an event, and tells people about it where the file does not.

@@ -113,6 +113,24 @@ var _ = Describe("a scenario", func() {
 		Expect(disturbs).To(Equal([]bool{true, false, false, true}))
 	})
 
+	It("knows how long a disturbance goes on to move the net load", func() {
+		s := mustParse(shortHead + `happens:
+  - {at: 1 min, oven: {switch: on}}
+  - {at: 2 min, van_charger: {plug_in: 16 A}}
+  - {at: 3 min, sky: {cloud: {depth: 80 %, edge: 4 s, lasts: 60 s}}}
+  - {at: 5 min, sky: {cloud: {depth: 80 %, edge: 4 s, lasts: 60 s, enhancement: 10 %}}}
+  - {at: 7 min, sky: {broken_clouds: {gap: 20 s, lasts: 20 s, depth: 50 %}}}
+  - {at: 8 min, sky: clear}
+  - {at: 9 min, sky: {broken_clouds: {gap: 20 s, lasts: 20 s, depth: 50 %}}}
+`)
+		var unfolds []time.Duration
+		for _, e := range s.Events {
+			unfolds = append(unfolds, e.Unfolds)
+		}
+		// The charger answers after 3 s, with 5 A/s; this scenario lasts 10 min.
+		Expect(unfolds).To(Equal([]time.Duration{0, 6200 * time.Millisecond, time.Minute, 68 * time.Second, time.Minute, 0, s.Lasts - 9*time.Minute}))
+	})
+
 	It("makes the end of a meter's fault an event of its own", func() {
 		s := mustParse(shortHead + "happens: [{at: 1 min, south_ct: {fault: frozen, lasts: 5 min}}, {at: 2 min, oven: {switch: on}}]\n")
 		Expect(s.Events).To(HaveLen(3))

@@ -40,9 +40,12 @@ type Event struct {
 	Device   string        // a device's name, or SkyName
 	Action   physics.Action
 	Link     *LinkFault
-	Disturbs bool   // the settling of grid flow is judged after it
-	Text     string // for people
-	Line     int    // of the scenario file, for messages
+	Disturbs bool // the settling of grid flow is judged after it
+	// Unfolds is how long it goes on to move the net load by itself: a cloud until it has passed, a
+	// vehicle until it draws what it will.
+	Unfolds time.Duration
+	Text    string // for people
+	Line    int    // of the scenario file, for messages
 }
 
 // SkyName stands in place of a device's name in events of the sky.

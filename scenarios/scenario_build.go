@@ -48,6 +48,7 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 		e.event(one)
 	}
 	slices.SortStableFunc(e.events, func(a, b Event) int { return int(min(max(a.At-b.At, -1), 1)) })
+	e.unfold()
 	s.Events = e.events
 	s.Must = must(f.Must)
 	if err := out.err(); err != nil {

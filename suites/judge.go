@@ -56,7 +56,8 @@ func (j *judge) see(t *emulator.Tick) {
 	p, s := t.Plant, &j.sample
 	s.Tick = p.Tick()
 	s.GridW, s.NetLoadW, s.GivenW = p.GridW, p.NetLoadW, p.GivenW
-	s.Disturbed, s.ImportWanted, s.ExportWanted = t.Disturbed, t.ImportWanted, t.ExportWanted
+	s.Disturbed, s.Unfolding = t.Disturbed, t.Unfolding
+	s.ImportWanted, s.ExportWanted = t.ImportWanted, t.ExportWanted
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
 		s.Inverters[i] = criteria.InverterSample{

@@ -113,6 +113,19 @@ var _ = Describe("a played scenario", func() {
 		Expect(replay.Run.TraceSHA256).To(Equal(out.Run.TraceSHA256))
 	})
 
+	It("judges the settling after what the scenario declares, and after nothing else", func() {
+		Expect(found(alone("calm-start"), "settle").Exercised).To(Equal(2), "the mixer starts and stops")
+		Expect(found(alone("ev-start"), "settle").Exercised).To(Equal(2), "the van ramps up 3 s after its plug, and leaves")
+		Expect(found(alone("solar-surge"), "settle").Exercised).To(BeNumerically(">=", 2), "both edges of the cloud")
+		Expect(found(alone("oven-cycling"), "settle").Exercised).To(Equal(1), "the oven's switch, and not its thermostat")
+		quiet := alone("calm-start", func(sc *scenarios.Scenario) {
+			for i := range sc.Events {
+				sc.Events[i].Disturbs = false
+			}
+		})
+		Expect(found(quiet, "settle").Status).To(Equal(verdict.NotExercised))
+	})
+
 	It("differs for another seed", func() {
 		other := alone("left-alone", func(sc *scenarios.Scenario) { *sc = *sc.WithSeed(99) })
 		Expect(other.Run.TraceSHA256).NotTo(Equal(alone("left-alone").Run.TraceSHA256))

@@ -369,6 +369,26 @@ var _ = Describe("the cheap slot", func() {
 		Expect(d.bands["south"].MinW).To(BeNumerically("~", 3300*1600/6600, 2))
 	})
 
+	It("lets no battery run ahead of the lowest once they are apart", func() {
+		d.soc(0.50, 0.53)
+		d.poll(1000, 0, 0)
+		Expect(d.bands["south"].MinW).To(Equal(3600.0))
+		d.soc(0.55, 0.60)
+		d.poll(9600, 5000, 3600)
+		// Both rise by 5000 W / 10000 Wh = 50 % an hour.
+		Expect(d.bands).To(Equal(map[string]Band{"north": {5000, 5000}, "south": {3200, 3200}}))
+		d.soc(0.60, 0.55)
+		d.poll(9200, 5000, 3200)
+		Expect(d.bands["north"].MinW).To(Equal(5000.0), "south, which is behind, rises by 56 % an hour")
+		d.soc(0.55, 0.60)
+		d.units[0].CapacityWh, d.units[1].CapacityWh = 0, 0 // nobody knows how fast they rise
+		d.cheap = false
+		d.poll(9600, 5000, 3600)
+		d.cheap = true
+		d.poll(1000, 0, 0)
+		Expect(d.bands).To(Equal(map[string]Band{"north": {5000, 5000}, "south": {3600, 3600}}))
+	})
+
 	It("is cut at the poll that finds the van charging", func() {
 		d.poll(4000, 0, 0)
 		d.poll(4000+8600+7400, 5000, 3600) // the van draws 7400 W more: 20 kW

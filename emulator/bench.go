@@ -136,6 +136,24 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	return b, nil
 }
 
+// Check makes what a scenario describes without opening a port, and says all that is wrong: its plant,
+// and the registers of each device on the wire.
+func Check(sc *scenarios.Scenario) error {
+	b, err := New(sc, Options{Pace: Free})
+	if err != nil {
+		return err
+	}
+	var errs []error
+	for _, d := range sc.Site.Devices {
+		if d.Wire == nil {
+			continue
+		}
+		_, err := b.newDevice(d)
+		errs = append(errs, err)
+	}
+	return errors.Join(errs...)
+}
+
 // Scenario is what the bench plays.
 func (b *Bench) Scenario() *scenarios.Scenario { return b.scenario }
 

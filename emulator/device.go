@@ -275,8 +275,12 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 	}
 	src, err := os.ReadFile(name)
 	if err != nil {
-		return nil, fmt.Errorf("map %q: neither built in (%s) nor a file that can be read: %w",
-			name, strings.Join(registers.BuiltinNames(), ", "), err)
+		why := "no such file"
+		if !errors.Is(err, os.ErrNotExist) {
+			why = fmt.Sprintf("a file that cannot be read (%v)", errors.Unwrap(err))
+		}
+		return nil, fmt.Errorf("map %q: %s; a map is built in (%s, %s) or a file",
+			name, why, sunspec, strings.Join(registers.BuiltinNames(), ", "))
 	}
 	return registers.ParseMap(name, src)
 }

@@ -3,6 +3,7 @@ package scenarios
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -19,8 +20,12 @@ zone: Europe/Oslo
 lasts: 4 h
 `
 
+// mustParse reads a scenario; one that does not say what must hold is given something.
 func mustParse(text string) *Scenario {
 	GinkgoHelper()
+	if !strings.Contains(text, "\nmust:") {
+		text += "must: {import: {below: 18 kW}}\n"
+	}
 	s, err := parseScenario("short.yaml", []byte(text))
 	Expect(err).NotTo(HaveOccurred())
 	return s
@@ -33,7 +38,6 @@ var _ = Describe("a scenario", func() {
 		Expect(s.Step).To(Equal(100 * time.Millisecond))
 		Expect(s.Seed).To(Equal(uint64(1)))
 		Expect(s.Commands).To(Equal([]string{"north", "south"}), "every inverter on the wire")
-		Expect(s.Must).To(Equal(Must{}))
 	})
 
 	It("hands its step, seed and start on to the plant", func() {
@@ -169,7 +173,7 @@ happens: [{at: 02:30, oven: {switch: on}}]
 		}
 		write("sites/corner.yaml", "format: 1\nsite: corner\nsupply:\n  phases: 1\n  meters: {ct: {refresh: 1 s, wire: {map: my-meter.yaml}}}\n  devices: {lamp: {load: {power: 60 W}}}\n")
 		write("sites/varied.yaml", "format: 1\nsite: varied\nbased_on: ./corner.yaml\ntitle: Varied\n")
-		path := write("story.yaml", "format: 1\nscenario: X\nsite: sites/varied.yaml\nstarts: 2026-06-18 01:30\nlasts: 1 min\n")
+		path := write("story.yaml", "format: 1\nscenario: X\nsite: sites/varied.yaml\nstarts: 2026-06-18 01:30\nlasts: 1 min\nmust: {import: {below: 1 kW}}\n")
 		s, err := LoadScenario(path)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(s.Name).To(Equal("story"))

@@ -3,6 +3,7 @@ package scenarios
 import (
 	"fmt"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -51,6 +52,13 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	e.unfold()
 	s.Events = e.events
 	s.Must = must(f.Must)
+	if s.Must == (Must{}) {
+		at := f.At.under("must")
+		if f.Must != nil {
+			at = f.Must.At
+		}
+		out.add(at, "none", "at least one of "+strings.Join(criteriaWords(), ", "), "")
+	}
 	if err := out.err(); err != nil {
 		return nil, err
 	}
@@ -130,6 +138,15 @@ func commands(names list[text], site *Site, out *findings) []string {
 		}
 	}
 	return list
+}
+
+// criteriaWords are the keys under must.
+func criteriaWords() []string {
+	var words []string
+	for _, f := range fieldsOf(reflect.TypeFor[mustFile]()) {
+		words = append(words, f.key)
+	}
+	return words
 }
 
 func must(f *mustFile) Must {

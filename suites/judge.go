@@ -1,10 +1,10 @@
 package suites
 
 import (
+	"errors"
 	"fmt"
 
 	"kilter/emulator"
-	"kilter/physics"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
 )
@@ -15,10 +15,10 @@ type judge struct {
 	sample   criteria.Sample
 }
 
-func newJudge(sc *scenarios.Scenario, p *physics.Plant) (*judge, error) {
+func newJudge(sc *scenarios.Scenario) (*judge, error) {
 	j := &judge{}
 	j.sample.StepS = sc.Step.Seconds()
-	j.sample.Inverters = make([]criteria.InverterSample, len(p.Inverters))
+	j.sample.Inverters = make([]criteria.InverterSample, len(sc.Site.Plant.Inverters))
 	add := func(m criteria.Monitor, err error) error {
 		if err == nil {
 			j.monitors = append(j.monitors, m)
@@ -49,6 +49,12 @@ func newJudge(sc *scenarios.Scenario, p *physics.Plant) (*judge, error) {
 		return nil, fmt.Errorf("%s: must: %w", sc.Source, err)
 	}
 	return j, nil
+}
+
+// Check says all that keeps a scenario from being played and judged, beyond what its file alone shows.
+func Check(sc *scenarios.Scenario) error {
+	_, err := newJudge(sc)
+	return errors.Join(err, emulator.Check(sc))
 }
 
 // see judges one tick.

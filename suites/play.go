@@ -90,7 +90,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		return nil, err
 	}
 	defer bench.Close()
-	if j, err = newJudge(sc, bench.Plant()); err != nil {
+	if j, err = newJudge(sc); err != nil {
 		return nil, err
 	}
 	rec = trace.New(sc, bench.Plant())

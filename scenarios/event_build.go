@@ -115,6 +115,9 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	case len(said) > 1:
 		b.add(what.At, strings.Join(said, " and ")+" at once", "one of them an event", "write two events")
 		return "", false
+	case w.Word.set && !slices.Contains(skyVerbs, said[0]) && !slices.Contains(verbs[Charger], said[0]):
+		b.add(w.Word.at, quoted(said[0]), wanted, suggestion(said[0], kind))
+		return "", false
 	case !slices.Contains(can, said[0]):
 		b.add(what.At, said[0]+" of "+name, wanted, "")
 		return "", false
@@ -126,6 +129,34 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 		b.add(w.Lasts.at, "lasts beside "+said[0], "lasts beside fault only", "")
 	}
 	return said[0], true
+}
+
+// suggestion says how to write what a bare word or quantity seems to mean for a kind of device.
+func suggestion(word string, kind DeviceKind) string {
+	digits, unit := splitQuantity(word)
+	home := unitHome(unit)
+	switch {
+	case kind == Load && (word == "on" || word == "off"):
+		return "write {switch: " + word + "}"
+	case kind == Load && digits != "" && home == dimensions["power"]:
+		return "write {power: " + word + "}"
+	case kind == Charger && digits != "" && home == dimensions["current"]:
+		return "write {plug_in: " + word + "}"
+	case kind == Inverter && digits != "" && home == dimensions["share"]:
+		return "write {soc: " + word + "}"
+	case kind == Meter && slices.Contains([]string{"frozen", "reversed", "none"}, word):
+		return "write {fault: " + word + "}"
+	case word == "silent" && slices.Contains(verbs[kind], "fault"):
+		return "like {fault: silent, lasts: 30 s}"
+	}
+	return map[DeviceKind]string{
+		Inverter: "like {trip: 2 min} or {soc: 60 %}",
+		Meter:    "like {fault: frozen}",
+		Load:     "like {switch: on} or {power: 3 kW}",
+		Charger:  "like {plug_in: 16 A}, or unplug",
+		Tariff:   "like {fault: silent, lasts: 30 s}",
+		skyKind:  "like {cloud: {depth: 75 %, lasts: 90 s}}, or clear",
+	}[kind]
 }
 
 // act appends the event, and the one that ends it where it lasts.

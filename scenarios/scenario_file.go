@@ -57,7 +57,7 @@ type eventFile struct {
 
 type whatFile struct {
 	At     spot
-	Word   text        `key:"=" words:"unplug|clear" doc:"unplug a vehicle; clear the sky of broken clouds"`
+	Word   text        `key:"=" words:"unplug|clear" form:"verb" doc:"unplug a vehicle; clear the sky of broken clouds"`
 	Switch text        `key:"switch" words:"on|off" doc:"a load is switched"`
 	Power  quantity    `key:"power" dim:"power" in:">= 0" doc:"a load takes another power and is switched on"`
 	PlugIn quantity    `key:"plug_in" dim:"current" in:"> 0" doc:"a vehicle that draws at most this per conductor is plugged in"`

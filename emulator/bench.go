@@ -167,12 +167,14 @@ func (b *Bench) Close() error {
 	for _, s := range b.servers {
 		errs = append(errs, s.Close())
 	}
-	b.servers = nil
 	return errors.Join(errs...)
 }
 
+// ErrClosed is what Run returns when the bench is closed before the scenario's end.
+var ErrClosed = errors.New("the bench was closed")
+
 // Run moves simulated time to the scenario's end. It returns nil at the end, the
-// context's error when that ends first, or a *ControllerError.
+// context's error or ErrClosed when that ends first, or a *ControllerError.
 //
 // gone, if not nil, yields an error or nil once the controller has exited.
 func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
@@ -201,7 +203,9 @@ func (b *Bench) tick() {
 	for len(b.events) > 0 && b.events[0].At.Milliseconds() <= now {
 		e := b.events[0]
 		b.events = b.events[1:]
-		b.happen(&e, now)
+		if e.Action != nil {
+			b.plant.Apply(e.Action)
+		}
 		t.Events = append(t.Events, e)
 		t.Disturbed = t.Disturbed || e.Disturbs
 		if e.Disturbs {
@@ -218,20 +222,5 @@ func (b *Bench) tick() {
 	b.plant.Step()
 	for _, see := range b.options.Observe {
 		see(t)
-	}
-}
-
-// happen makes one event happen.
-func (b *Bench) happen(e *scenarios.Event, now int64) {
-	if e.Action != nil {
-		b.plant.Apply(e.Action)
-	}
-	if e.Link == nil {
-		return
-	}
-	for _, d := range b.devices {
-		if d.name == e.Device {
-			d.silentUntilMS = now + e.Link.Lasts.Milliseconds()
-		}
 	}
 }

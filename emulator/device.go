@@ -26,13 +26,13 @@ type device struct {
 	ratedA  float64
 	reserve float64
 
-	wire          scenarios.Wire
-	layout        *registers.Map
-	image         *registers.Image
-	address       string
-	shownTick     int64 // the tick of the snapshot in the image
-	silentUntilMS int64
-	remarks       map[uint64]remark // by connection
+	wire      scenarios.Wire
+	layout    *registers.Map
+	image     *registers.Image
+	address   string
+	shownTick int64 // the tick of the snapshot in the image
+	silences  []scenarios.Window
+	remarks   map[uint64]remark // by connection
 }
 
 var tables = [...]registers.Table{
@@ -121,7 +121,7 @@ func (d *device) Blocks(modbus.Table, uint16) bool {
 	return d.silent()
 }
 
-func (d *device) silent() bool { return d.bench.plant.TimeMS() < d.silentUntilMS }
+func (d *device) silent() bool { return inside(d.silences, d.bench.plant.TimeMS()) }
 
 // silence lets a silent device cost its client the reply timeout of simulated time, after
 // which the connection is closed.
@@ -209,6 +209,11 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	d := &device{
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
 		wire: *sd.Wire, shownTick: -1,
+	}
+	for i := range b.events {
+		if e := &b.events[i]; e.Link != nil && e.Device == sd.Name {
+			d.silences = append(d.silences, scenarios.Window{From: e.At, To: e.At + e.Link.Lasts})
+		}
 	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
 	site := b.plant.Site()

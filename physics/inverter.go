@@ -57,7 +57,6 @@ type Inverter struct {
 	dead   delay
 	out    actuator
 	perEff float64
-	hours  float64
 	feeder int
 	phases Phases
 

@@ -43,12 +43,21 @@ func newJudge(sc *scenarios.Scenario) (*judge, error) {
 		err = add(criteria.NewCirculating(criteria.Circulating{BelowW: m.BelowW, Except: m.Except}, sc.Step))
 	}
 	if m := must.SOCSpread; err == nil && m != nil {
-		err = add(criteria.NewSOCSpread(criteria.SOCSpread{Below: m.Below, From: m.From}, sc.Step))
+		err = add(criteria.NewSOCSpread(criteria.SOCSpread{Below: m.Below, From: m.From, Names: batteries(sc)}, sc.Step))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: must: %w", sc.Source, err)
 	}
 	return j, nil
+}
+
+// batteries names the inverters in the plant's order.
+func batteries(sc *scenarios.Scenario) []string {
+	var names []string
+	for _, v := range sc.Site.Plant.Inverters {
+		names = append(names, v.Name)
+	}
+	return names
 }
 
 // Check says all that keeps a scenario from being played and judged, beyond what its file alone shows.

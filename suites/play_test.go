@@ -100,6 +100,30 @@ var _ = Describe("a played scenario", func() {
 		}
 	})
 
+	It("tells what each limit allows, and when a failure began", func() {
+		out := alone("left-alone")
+		Expect(found(out, "circulating").LimitText()).To(Equal("at most 120 W, except up to 30 s"))
+		Expect(found(out, "hunting").LimitText()).To(Equal("at most 150 W, gone within 2 min"))
+		first, known := found(out, "circulating").FirstS.Value()
+		Expect(known).To(BeTrue())
+		// 120 W at 2.2 to 2.5 W/s, both powers opposite from the start on.
+		Expect(first).To(BeNumerically("<", 1200))
+		Expect(found(alone("calm-start"), "settle").LimitText()).To(Equal("at most 60 s, to within 200 W"))
+		Expect(found(alone("soc-jump"), "soc_spread").LimitText()).To(Equal("at most 5 %, from 80 min on"))
+	})
+
+	It("records the voltage of each conductor", func() {
+		names := func(out *suites.Outcome) (list []string) {
+			for _, c := range out.Trace.Columns {
+				if c.Unit == "V" {
+					list = append(list, c.Name)
+				}
+			}
+			return list
+		}
+		Expect(names(alone("calm-start"))).To(Equal([]string{"voltage_l1_v", "voltage_l2_v", "voltage_l3_v"}))
+	})
+
 	It("plays again from its resolved scenario to the same trace", func() {
 		folder := GinkgoT().TempDir()
 		out := alone("left-alone")

@@ -248,18 +248,35 @@ func (m *settle) Result() Result {
 	if tally.judged > 0 {
 		m.describe(&r, worst)
 	}
-	r.note("%d judged, %d too slow, %d censored by the next disturbance or the end, %d without effect, %d during wanted flow",
-		tally.judged, tally.failed, tally.censored, tally.noEffect, tally.wanted)
+	tally.tell(&r)
 	return m.blame(r)
+}
+
+// tell says in plain words what became of the disturbances.
+func (t *settleTally) tell(r *Result) {
+	r.note("%s judged, %d too slow", counted(t.judged, "disturbance", "disturbances"), t.failed)
+	if t.censored > 0 {
+		r.note("%d not judged, since the next change or the end came before it could settle", t.censored)
+	}
+	if t.noEffect > 0 {
+		r.note("%d not judged, since grid flow never left the band", t.noEffect)
+	}
+	if t.wanted > 0 {
+		r.note("%d not judged, since import or export was wanted", t.wanted)
+	}
+	if t.undeclared > 0 {
+		r.note("%s of the net load not judged, since the scenario does not declare it",
+			counted(t.undeclared, "other jump", "other jumps"))
+	}
 }
 
 // describe tells of the worst window.
 func (m *settle) describe(r *Result, w settleWindow) {
 	if w.inside() {
-		r.note("worst after %.1f s: settled in %.2f s, overshoot %.0f W",
-			m.at(w.opened-1), m.at(w.settledTicks()), w.overW)
+		r.note("worst after %s: settled in %.1f s, overshoot %.0f W",
+			moment(m.at(w.opened-1)), m.at(w.settledTicks()), w.overW)
 		return
 	}
-	r.note("worst after %.1f s: still %.0f W off after %.2f s, overshoot %.0f W",
-		m.at(w.opened-1), w.residual, m.at(w.elapsed()), w.overW)
+	r.note("worst after %s: still %.0f W off after %.1f s, overshoot %.0f W",
+		moment(m.at(w.opened-1)), w.residual, m.at(w.elapsed()), w.overW)
 }

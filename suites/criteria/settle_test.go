@@ -113,7 +113,7 @@ var _ = Describe("Settling", func() {
 		expectSound(r)
 		Expect(r.Status).To(Equal(criteria.Failed))
 		Expect(r.Margin).To(BeNumerically("~", -60.1, 1e-9))
-		Expect(r.Detail).To(HavePrefix("worst after 5.0 s: still 1000 W off after 120.00 s"))
+		Expect(r.Detail).To(HavePrefix("worst after 0:00:05: still 1000 W off after 120.0 s"))
 	})
 
 	It("expects no more than the batteries can do", func() {

@@ -251,9 +251,7 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 		v.out.move(want)
 	}
 	v.bound(batteryLow, batteryHigh)
-	v.PowerW = v.out.value
-	v.MeanW = clamp(v.out.mean, batteryLow, batteryHigh)
-	v.book()
+	v.book(v.out.value, clamp(v.out.mean, batteryLow, batteryHigh))
 }
 
 // clamp bounds v by low and then by high. The builtins min and max mind NaN and signed zeros, which costs more than
@@ -353,25 +351,25 @@ func (v *Inverter) open(tick int64) {
 	v.PowerW, v.MeanW, v.BatteryW, v.PVW, v.Reactive = 0, 0, 0, 0, 0
 }
 
-// book converts AC to DC power and moves the energies.
-func (v *Inverter) book() {
-	if v.MeanW == 0 && v.PowerW == 0 {
+// book takes the tick's AC power at its end and its mean [W], converts it to DC and moves the energies.
+func (v *Inverter) book(endW, meanW float64) {
+	v.PowerW, v.MeanW = endW, meanW
+	if meanW == 0 && endW == 0 {
 		v.BatteryW = 0
 		return
 	}
-	factor := v.conv.nominal
-	if v.PowerW < 0 {
-		factor = v.conv.inverse
-	}
-	v.BatteryW = v.PowerW * factor
-	dc := float64(v.MeanW * v.conv.nominal)
-	if v.MeanW < 0 {
-		dc = float64(v.MeanW * v.conv.inverse)
-		v.Exported.add(-v.MeanW)
+	if endW < 0 {
+		v.BatteryW = endW * v.conv.inverse
 	} else {
-		v.Imported.add(v.MeanW)
+		v.BatteryW = endW * v.conv.nominal
 	}
-	v.Battery.bookEnergy(dc)
+	if meanW < 0 {
+		v.Exported.add(-meanW)
+		v.Battery.bookEnergy(meanW * v.conv.inverse)
+	} else {
+		v.Imported.add(meanW)
+		v.Battery.bookEnergy(meanW * v.conv.nominal)
+	}
 	v.Battery.rateEnergy()
 }
 

@@ -8,16 +8,14 @@ type Meter struct {
 	ReadingW float64    // the reading told last [W], import positive unless fitted reversed
 	Fault    MeterFault // for reading; SetMeterFault changes it
 
-	// Imported and Exported are its energy registers; they integrate
-	// the net flow of all clasped conductors, with its gain error but without its noise.
-	Imported, Exported Energy
-
-	feeder   int
-	wakeTick int64   // the next tick at whose beginning it samples or tells
-	gain     float64 // orientation x (1 + GainError), turned round by MeterReversed
-	plain    bool    // its registers take the net flow as it is
-	phased   bool    // its conductors can differ
-	single   bool    // the site has one conductor only
+	imported, exported Energy
+	node               *node
+	feeder             int
+	wakeTick           int64   // the next tick at whose beginning it samples or tells
+	gain               float64 // orientation x (1 + GainError), turned round by MeterReversed
+	plain              bool    // its registers take the net flow as it is
+	phased             bool    // its conductors can differ
+	single             bool    // the site has one conductor only
 
 	par          *MeterParams
 	cts          *ctFactors // nil where the transformers are right
@@ -29,6 +27,9 @@ type Meter struct {
 	queue        []reading // samples taken and not yet told, a ring
 	head, length int
 	told         reading
+
+	// Of the present block of a plain meter: what counted before its sign turned, and what its feeder had summed then.
+	heldIn, heldOut, tookIn, tookOut float64
 }
 
 // reading is one sample under way.
@@ -55,7 +56,7 @@ func newMeter(p *MeterParams, s *Site, unequal bool) Meter {
 		m.gain = -m.gain
 	}
 	m.draw(s)
-	m.Imported, m.Exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
+	m.imported, m.exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
 	// A latency longer than the refresh keeps several samples under way.
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
 	m.plain = m.cts == nil && !p.PerPhase && p.Phases == AllPhases
@@ -161,9 +162,40 @@ func (m *Meter) PhaseW() (w [3]float64) {
 	return w
 }
 
+// ImportedWh and ExportedWh are its energy registers [Wh]; they integrate the net flow of all clasped
+// conductors, or each conductor apart, with its gain error but without its noise.
+func (m *Meter) ImportedWh() float64 { m.take(); return m.imported.Wh() }
+func (m *Meter) ExportedWh() float64 { m.take(); return m.exported.Wh() }
+
+// take fetches the block of a plain meter from its feeder, which sums what flows in and out once for all meters on it.
+func (m *Meter) take() {
+	if !m.plain {
+		return
+	}
+	in, out := m.node.inW-m.tookIn, m.node.outW-m.tookOut
+	gain := m.gain
+	if gain < 0 {
+		in, out, gain = out, in, -gain
+	}
+	m.imported.block = m.heldIn + float64(in*gain)
+	m.exported.block = m.heldOut + float64(out*gain)
+}
+
+// flush books the block.
+func (m *Meter) flush() {
+	m.take()
+	m.imported.flush()
+	m.exported.flush()
+	m.heldIn, m.heldOut, m.tookIn, m.tookOut = 0, 0, 0, 0
+}
+
 // setFault makes it faulty, or sound again.
 func (m *Meter) setFault(f MeterFault) {
 	if (f == MeterReversed) != (m.Fault == MeterReversed) {
+		// What has been counted so far stays counted; the rest of the block counts the other way round.
+		m.take()
+		m.heldIn, m.heldOut = m.imported.block, m.exported.block
+		m.tookIn, m.tookOut = m.node.inW, m.node.outW
 		m.gain = -m.gain
 	}
 	m.Fault = f
@@ -197,11 +229,9 @@ func (m *Meter) step(tick int64, n *node) {
 	}
 }
 
-// book integrates one tick's mean flow into the energy registers.
+// book integrates one tick's mean flow into the energy registers of a meter that is not plain.
 func (m *Meter) book(n *node) {
 	switch {
-	case m.plain:
-		m.register(n.meanW * m.gain)
 	case m.par.PerPhase && m.par.Phases == AllPhases:
 		for _, w := range m.phases(n.means()) {
 			m.register(w * m.gain)
@@ -213,9 +243,9 @@ func (m *Meter) book(n *node) {
 
 func (m *Meter) register(w float64) {
 	if w >= 0 {
-		m.Imported.add(w)
+		m.imported.add(w)
 	} else {
-		m.Exported.add(-w)
+		m.exported.add(-w)
 	}
 }
 

@@ -134,6 +134,9 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	case len(said) > 1:
 		b.add(what.At, strings.Join(said, " and ")+" at once", "one of them an event", "write two events")
 		return "", false
+	case w.Word.set && !slices.Contains(skyVerbs, said[0]) && !slices.Contains(verbs[Charger], said[0]):
+		b.add(w.Word.at, quoted(said[0]), wanted, suggestion(said[0], kind))
+		return "", false
 	case !slices.Contains(can, said[0]):
 		b.add(what.At, said[0]+" of "+name, wanted, "")
 		return "", false
@@ -145,6 +148,34 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 		b.add(w.Lasts.at, "lasts beside "+said[0], "lasts beside fault only", "")
 	}
 	return said[0], true
+}
+
+// suggestion says how to write what a bare word or quantity seems to mean for a kind of device.
+func suggestion(word string, kind DeviceKind) string {
+	digits, unit := splitQuantity(word)
+	home := unitHome(unit)
+	switch {
+	case kind == Load && (word == "on" || word == "off"):
+		return "write {switch: " + word + "}"
+	case kind == Load && digits != "" && home == dimensions["power"]:
+		return "write {power: " + word + "}"
+	case kind == Charger && digits != "" && home == dimensions["current"]:
+		return "write {plug_in: " + word + "}"
+	case kind == Inverter && digits != "" && home == dimensions["share"]:
+		return "write {soc: " + word + "}"
+	case kind == Meter && slices.Contains([]string{"frozen", "reversed", "none"}, word):
+		return "write {fault: " + word + "}"
+	case word == "silent" && slices.Contains(verbs[kind], "fault"):
+		return "like {fault: silent, lasts: 30 s}"
+	}
+	return map[DeviceKind]string{
+		Inverter: "like {trip: 2 min} or {soc: 60 %}",
+		Meter:    "like {fault: frozen}",
+		Load:     "like {switch: on} or {power: 3 kW}",
+		Charger:  "like {plug_in: 16 A}, or unplug",
+		Tariff:   "like {fault: silent, lasts: 30 s}",
+		skyKind:  "like {cloud: {depth: 75 %, lasts: 90 s}}, or clear",
+	}[kind]
 }
 
 // act appends the event, and the one that ends it where it lasts.
@@ -159,6 +190,11 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		}
 		e.Action = physics.SetLoad{Load: index, PowerW: w.Power.v}
 	case "plug_in":
+		p := &b.site.Plant.Chargers[index]
+		e.Unfolds = seconds(p.ResponseS)
+		if p.RampAps > 0 {
+			e.Unfolds += seconds(min(w.PlugIn.v, p.MaxA) / p.RampAps)
+		}
 		e.Action = physics.PlugIn{Charger: index, CurrentA: w.PlugIn.v, EnergyWh: w.Energy.v}
 	case "unplug":
 		e.Action = physics.Unplug{Charger: index}
@@ -166,6 +202,10 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		c := w.Cloud
 		if 2*c.Edge.v > c.Lasts.v {
 			b.add(c.Lasts.at, shownAs("time", c.Lasts.v), "at least two edges of "+shownAs("time", c.Edge.v), "")
+		}
+		e.Unfolds = seconds(c.Lasts.v)
+		if c.Enhancement.v > 0 { // it brightens one edge before, and one after
+			e.Unfolds += seconds(2 * c.Edge.v)
 		}
 		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
 	case "broken_clouds":
@@ -220,6 +260,28 @@ func (b *eventBuilder) returns(e Event, lasts quantity) {
 		b.add(lasts.at, shownAs("time", lasts.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
 	case e.At < b.lasts:
 		b.append(e)
+	}
+}
+
+// unfold says how long broken clouds go on: until the sky is told something else, or to the end. The
+// events are in order.
+func (b *eventBuilder) unfold() {
+	var last *Event
+	for i := range b.events {
+		e := &b.events[i]
+		clouds, ok := e.Action.(physics.BrokenClouds)
+		if !ok {
+			continue
+		}
+		if last != nil {
+			last.Unfolds = e.At - last.At
+		}
+		if last = nil; clouds.On {
+			last = e
+		}
+	}
+	if last != nil {
+		last.Unfolds = b.lasts - last.At
 	}
 }
 

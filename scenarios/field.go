@@ -28,7 +28,8 @@ type (
 		set bool
 	}
 	// text is a word or more; the tag words closes the list of what it may be, and
-	// the tag form says what kind of text it is: "name", or free where absent.
+	// the tag form says what kind of text it is: "name", "verb" for a word that is looked
+	// at when its device is known, or free where absent.
 	text struct {
 		at  spot
 		s   string

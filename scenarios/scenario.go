@@ -47,9 +47,12 @@ type Event struct {
 	Device   string        // a device's name, SkyName or SupplyName
 	Action   physics.Action
 	Link     *LinkFault
-	Disturbs bool   // the settling of grid flow is judged after it
-	Text     string // for people
-	Line     int    // of the scenario file, for messages
+	Disturbs bool // the settling of grid flow is judged after it
+	// Unfolds is how long it goes on to move the net load by itself: a cloud until it has passed, a
+	// vehicle until it draws what it will.
+	Unfolds time.Duration
+	Text    string // for people
+	Line    int    // of the scenario file, for messages
 }
 
 // These stand in place of a device's name in events of the sky and of the supply.

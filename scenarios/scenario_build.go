@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -48,8 +49,16 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 		e.event(one)
 	}
 	slices.SortStableFunc(e.events, func(a, b Event) int { return int(min(max(a.At-b.At, -1), 1)) })
+	e.unfold()
 	s.Events = e.events
 	s.Must = must(f.Must)
+	if s.Must == (Must{}) {
+		at := f.At.under("must")
+		if f.Must != nil {
+			at = f.Must.At
+		}
+		out.add(at, "none", "at least one of "+strings.Join(criteriaWords(), ", "), "")
+	}
 	if err := out.err(); err != nil {
 		return nil, err
 	}
@@ -123,6 +132,15 @@ func commands(names list[text], site *Site, out *findings) []string {
 		}
 	}
 	return list
+}
+
+// criteriaWords are the keys under must.
+func criteriaWords() []string {
+	var words []string
+	for _, f := range fieldsOf(reflect.TypeFor[mustFile]()) {
+		words = append(words, f.key)
+	}
+	return words
 }
 
 func must(f *mustFile) Must {

@@ -65,7 +65,7 @@ type eventFile struct {
 
 type whatFile struct {
 	At        spot
-	Word      text        `key:"=" words:"unplug|clear|outage|returns" doc:"unplug a vehicle; clear the sky of broken clouds; the supply goes away, or returns"`
+	Word      text        `key:"=" words:"unplug|clear|outage|returns" form:"verb" doc:"unplug a vehicle; clear the sky of broken clouds; the supply goes away, or returns"`
 	Switch    text        `key:"switch" words:"on|off" doc:"a load is switched"`
 	Power     quantity    `key:"power" dim:"power" in:">= 0" doc:"a load takes another power and is switched on"`
 	PlugIn    quantity    `key:"plug_in" dim:"current" in:"> 0" doc:"a vehicle that draws at most this per conductor is plugged in"`

@@ -168,6 +168,10 @@ func (d *dimension) forms(digits string) string {
 	}
 	form := digits + " " + base.name
 	v, err := base.scaled(digits)
+	if d == dimensions["share"] && err == nil && v != 0 && math.Abs(v) <= 0.01 {
+		// 0.6 may be a share that was written as a fraction.
+		return form + " or " + d.format(100*v) + ", whichever is meant"
+	}
 	if err != nil || len(d.units) == 1 {
 		return form
 	}

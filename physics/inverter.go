@@ -365,10 +365,10 @@ func (v *Inverter) book(endW, meanW float64) {
 	}
 	if meanW < 0 {
 		v.Exported.add(-meanW)
-		v.Battery.bookEnergy(meanW * v.conv.inverse)
+		v.Battery.bookEnergy(float64(meanW * v.conv.inverse))
 	} else {
 		v.Imported.add(meanW)
-		v.Battery.bookEnergy(meanW * v.conv.nominal)
+		v.Battery.bookEnergy(float64(meanW * v.conv.nominal))
 	}
 	v.Battery.rateEnergy()
 }

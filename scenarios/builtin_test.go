@@ -17,7 +17,7 @@ const quietTail = 5 * time.Minute
 
 var _ = Describe("the built-in sites", func() {
 	It("are there by name", func() {
-		Expect(BuiltinSites()).To(Equal([]string{"bakery", "bakery-inner", "bakery-single", "bakery-split"}))
+		Expect(BuiltinSites()).To(Equal([]string{"bakery", "bakery-backup", "bakery-inner", "bakery-single", "bakery-split"}))
 	})
 
 	for _, name := range BuiltinSites() {

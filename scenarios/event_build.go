@@ -29,6 +29,9 @@ var (
 	supplyVerbs = []string{"outage", "returns", "voltage", "frequency"}
 )
 
+// bareVerbs stand alone, without a value.
+var bareVerbs = []string{"unplug", "clear", "outage", "returns"}
+
 // fieldClouds is the word for physics.FieldClouds.
 const fieldClouds = "field clouds"
 
@@ -134,7 +137,7 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	case len(said) > 1:
 		b.add(what.At, strings.Join(said, " and ")+" at once", "one of them an event", "write two events")
 		return "", false
-	case w.Word.set && !slices.Contains(skyVerbs, said[0]) && !slices.Contains(verbs[Charger], said[0]):
+	case w.Word.set && !slices.Contains(bareVerbs, said[0]):
 		b.add(w.Word.at, quoted(said[0]), wanted, suggestion(said[0], kind))
 		return "", false
 	case !slices.Contains(can, said[0]):
@@ -163,6 +166,12 @@ func suggestion(word string, kind DeviceKind) string {
 		return "write {plug_in: " + word + "}"
 	case kind == Inverter && digits != "" && home == dimensions["share"]:
 		return "write {soc: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["voltage"]:
+		return "write {voltage: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["frequency"]:
+		return "write {frequency: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["time"]:
+		return "write {outage: " + word + "}"
 	case kind == Meter && slices.Contains([]string{"frozen", "reversed", "none"}, word):
 		return "write {fault: " + word + "}"
 	case word == "silent" && slices.Contains(verbs[kind], "fault"):
@@ -175,6 +184,8 @@ func suggestion(word string, kind DeviceKind) string {
 		Charger:  "like {plug_in: 16 A}, or unplug",
 		Tariff:   "like {fault: silent, lasts: 30 s}",
 		skyKind:  "like {cloud: {depth: 75 %, lasts: 90 s}}, or clear",
+
+		supplyKind: "like {outage: 2 min} or {voltage: 253 V}, or outage, or returns",
 	}[kind]
 }
 

@@ -62,6 +62,9 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	if err := out.err(); err != nil {
 		return nil, err
 	}
+	if err := site.playable(f.Site.At); err != nil {
+		return nil, err
+	}
 	return s.underSky(f.Sky, out)
 }
 

@@ -19,7 +19,7 @@ type unit struct {
 // dimension is a kind of quantity, with the units it may be written in.
 type dimension struct {
 	name  string // with its article, as it stands in messages
-	units []unit // from the largest to the smallest
+	units []unit // from the largest to the smallest, as they are used; the last is exact
 }
 
 // most is the largest number that any quantity may have in its base unit. It is
@@ -50,7 +50,7 @@ var dimensions = map[string]*dimension{
 	"capacitance": {"a capacitance", []unit{{name: "kF", ten: 3}, {name: "F"}}},
 	"heat":        {"a heat capacity", []unit{{name: "kJ/K", ten: 3}, {name: "J/K"}}},
 	"warming":     {"a thermal resistance", []unit{{name: "K/W"}, {name: "K/kW", ten: -3}}},
-	"shareramp":   {"a rise of a share", []unit{{name: "%/s", ten: -2}, {name: "%/min", factor: 1.0 / 6000}}},
+	"shareramp":   {"a rise of a share", []unit{{name: "%/min", factor: 1.0 / 6000}, {name: "%/s", ten: -2}}},
 	"perwatt":     {"a share per watt", []unit{{name: "1/W"}}},
 	"pervolt":     {"a share per volt", []unit{{name: "1/V"}}},
 	"number":      {"a number without unit", []unit{{name: ""}}},

@@ -254,7 +254,11 @@ func (m *settle) Result() Result {
 
 // tell says in plain words what became of the disturbances.
 func (t *settleTally) tell(r *Result) {
-	r.note("%s judged, %d too slow", counted(t.judged, "disturbance", "disturbances"), t.failed)
+	if t.judged == 0 {
+		r.note("no disturbance was judged")
+	} else {
+		r.note("%s judged, %d too slow", counted(t.judged, "disturbance", "disturbances"), t.failed)
+	}
 	if t.censored > 0 {
 		r.note("%d not judged, since the next change or the end came before it could settle", t.censored)
 	}
@@ -265,7 +269,7 @@ func (t *settleTally) tell(r *Result) {
 		r.note("%d not judged, since import or export was wanted", t.wanted)
 	}
 	if t.undeclared > 0 {
-		r.note("%s of the net load not judged, since the scenario does not declare it",
+		r.note("%s of the net load not judged, since no event of the scenario declares a disturbance there",
 			counted(t.undeclared, "other jump", "other jumps"))
 	}
 }

@@ -54,6 +54,13 @@ func (t *table) run(run verdict.Run) {
 	if len(run.Criteria) > 0 {
 		t.criteria(run.Criteria)
 	}
+	if run.Error == nil { // else the run's end is the reason
+		for _, c := range run.Criteria {
+			if (c.Status == verdict.Undetermined || c.Status == verdict.NotExercised) && c.Detail != "" {
+				fmt.Fprintf(t, "  %s\n", printable(c.Title()+" "+c.Status.Words()+": "+c.Detail))
+			}
+		}
+	}
 	if run.Wire != nil {
 		for _, note := range run.Wire.Notes {
 			fmt.Fprintf(t, "  %s\n", printable(note))

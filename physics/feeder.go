@@ -22,12 +22,6 @@ func (n *node) phaseEnd(p Phases) float64 {
 	return w[p-L1]
 }
 
-// phaseMean returns the mean flow in one conductor [W].
-func (n *node) phaseMean(p Phases) float64 {
-	w, _ := n.means()
-	return w[p-L1]
-}
-
 // ends returns active [W] and reactive power [var] per conductor at the end of the tick.
 func (n *node) ends() (w, q [3]float64) {
 	if n.own == nil {

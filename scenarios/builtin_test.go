@@ -184,6 +184,28 @@ var _ = Describe("the built-in stories", func() {
 		}
 	})
 
+	DescribeTable("show up a controller that goes on charging",
+		func(name string, from time.Duration) {
+			s, err := Builtin(name)
+			Expect(err).NotTo(HaveOccurred())
+			over, longest := time.Duration(0), time.Duration(0)
+			play(s, func(p *physics.Plant) {
+				if p.TimeMS() == from.Milliseconds() {
+					p.SetMode(0, physics.Charge)
+					p.SetMode(1, physics.Charge)
+				}
+				over += s.Step
+				if p.GridW <= s.Must.Import.BelowW {
+					over = 0
+				}
+				longest = max(longest, over)
+			})
+			Expect(longest).To(BeNumerically(">", 2*s.Must.Import.Except))
+		},
+		Entry("when the roof is throttled", "grid-high", time.Minute),
+		Entry("when the slot has ended", "irregular-slot", 7*time.Minute),
+	)
+
 	It("do so at no time when south is alone behind its own meter: bakery-split", func() {
 		s, _ := Builtin("left-alone")
 		split, err := BuiltinSite("bakery-split")

@@ -46,23 +46,25 @@ func (b *siteBuilder) answers(f *answersFile, ratingW float64) *physics.Response
 	}
 	p := &physics.ResponseParams{Trips: b.protection(f.Protection)}
 	if v := f.VoltWatt; v != nil {
-		word, points := v.Word, []corner(nil)
+		word, said := v.Word, v.Points
 		if c := v.Curve; c != nil {
-			word = c.Word
-			for _, q := range c.Points {
-				points = append(points, b.atVoltage(q.At, q.Voltage, q.OfNominal, q.Power.v))
-			}
+			word, said = c.Word, c.Points
+		}
+		var points []corner
+		for _, q := range said {
+			points = append(points, b.atVoltage(q.At, q.Voltage, q.OfNominal, q.Power.v))
 		}
 		p.VoltWatt, _ = b.overVoltage(v.At, word, points, voltWatts)
 		p.VoltWattResponseS = v.Response.v
 	}
 	if v := f.VoltVar; v != nil {
-		word, points := v.Word, []corner(nil)
+		word, said := v.Word, v.Points
 		if c := v.Curve; c != nil {
-			word = c.Word
-			for _, q := range c.Points {
-				points = append(points, b.atVoltage(q.At, q.Voltage, q.OfNominal, q.Reactive.v))
-			}
+			word, said = c.Word, c.Points
+		}
+		var points []corner
+		for _, q := range said {
+			points = append(points, b.atVoltage(q.At, q.Voltage, q.OfNominal, q.Reactive.v))
 		}
 		var usual float64
 		p.VoltVar, usual = b.overVoltage(v.At, word, points, voltVars)

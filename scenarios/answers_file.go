@@ -16,9 +16,10 @@ type answersFile struct {
 
 type voltWattFile struct {
 	At       spot
-	Word     text           `key:"=" words:"ieee 1547|as-nzs 4777.2 a" doc:"a published default"`
-	Curve    *voltWattCurve `key:"curve" doc:"a published default, or points, linear between them"`
-	Response quantity       `key:"response" dim:"time" in:"0 .. 1 h" or:"0 s" doc:"open-loop response time: until 90 % of a change is made"`
+	Word     text                 `key:"=" words:"ieee 1547|as-nzs 4777.2 a" doc:"a published default"`
+	Points   list[*voltWattPoint] `key:"[]" doc:"points of rising voltage"`
+	Curve    *voltWattCurve       `key:"curve" doc:"a published default, or points, linear between them"`
+	Response quantity             `key:"response" dim:"time" in:"0 .. 1 h" or:"0 s" doc:"open-loop response time: until 90 % of a change is made"`
 }
 
 type voltWattCurve struct {
@@ -36,9 +37,10 @@ type voltWattPoint struct {
 
 type voltVarFile struct {
 	At       spot
-	Word     text          `key:"=" words:"ieee 1547 a|ieee 1547 b|as-nzs 4777.2 a" doc:"a published default"`
-	Curve    *voltVarCurve `key:"curve" doc:"a published default, or points, linear between them"`
-	Response quantity      `key:"response" dim:"time" in:"0 .. 1 h" doc:"open-loop response time: until 90 % of a change is made; absent means that of the published default, or else at once"`
+	Word     text                `key:"=" words:"ieee 1547 a|ieee 1547 b|as-nzs 4777.2 a" doc:"a published default"`
+	Points   list[*voltVarPoint] `key:"[]" doc:"points of rising voltage"`
+	Curve    *voltVarCurve       `key:"curve" doc:"a published default, or points, linear between them"`
+	Response quantity            `key:"response" dim:"time" in:"0 .. 1 h" doc:"open-loop response time: until 90 % of a change is made; absent means that of the published default, or else at once"`
 }
 
 type voltVarCurve struct {

@@ -97,6 +97,7 @@ var _ = Describe("a site in all its words", func() {
 		Expect(roof.VoltWatt[0].X).To(Equal(1.1))
 		Expect(roof.VoltWatt.At(256.5/230)).To(BeNumerically("~", 0.6, 1e-9), "half way from all to a fifth")
 		Expect(roof.VoltVar).To(Equal(physics.Curve{{X: 0.9, Y: -0.44}, {X: 220.0 / 230, Y: 0}, {X: 1.04, Y: 0}, {X: 1.12, Y: 0.6}}))
+		Expect(plant().Arrays[1].Response.VoltWatt).To(Equal(physics.Curve{{X: 250.0 / 230, Y: 1}, {X: 255.0 / 230, Y: 0}}))
 		Expect(roof.Frequency.Droop).To(Equal(physics.LFSMDefault()))
 		Expect(roof.Trips).To(Equal(physics.TripStagesG98G99(230)))
 		Expect(roof.Enter).To(Equal(physics.EnterServiceParams{}))
@@ -145,8 +146,8 @@ var _ = Describe("a site in all its words", func() {
 			kinds[l.Kind] = true
 		}
 		Expect(kinds).To(HaveLen(int(physics.RandomLoad) + 1))
-		Expect(p.Arrays[1].OnDC).To(BeTrue())
-		Expect(p.Inverters[p.Arrays[1].Inverter].Name).To(Equal("south"))
+		Expect(p.Arrays[2].OnDC).To(BeTrue())
+		Expect(p.Inverters[p.Arrays[2].Inverter].Name).To(Equal("south"))
 		Expect(p.Arrays[0].Limit.LimitW).To(Equal(10_000.0))
 		Expect(p.Meters[p.Chargers[0].Surplus.Meter].Name).To(Equal("grid_meter"))
 	})

@@ -30,12 +30,11 @@ func exp(x float64) float64 {
 	// x = (k/32) ln 2 + r, so that e^x = 2^(k/32) e^r with |r| <= 0.0109: a short series.
 	k := math.Floor(float64(x*(32/math.Ln2)) + 0.5)
 	r := (x - float64(k*ln2By32Hi)) - float64(k*ln2By32Lo)
-	sum := 1.0/720 + float64(r*(1.0/5040)) // 0.0109^8/8! < 5e-21
-	sum = 1.0/120 + float64(r*sum)
-	sum = 1.0/24 + float64(r*sum)
-	sum = 1.0/6 + float64(r*sum)
-	sum = 1.0/2 + float64(r*sum)
-	sum = 1 + float64(r*sum)
+	// (e^r - 1)/r in pairs, which the processor works out side by side; 0.0109^7/8! < 1e-18.
+	r2 := float64(r * r)
+	high := (1.0/120 + float64(r*(1.0/720))) + float64(r2*(1.0/5040))
+	high = (1.0/6 + float64(r*(1.0/24))) + float64(r2*high)
+	sum := (1 + float64(r*0.5)) + float64(r2*high)
 	n := int(k)
 	root := rootsOfTwo[n&31]
 	e := root + float64(root*float64(r*sum))

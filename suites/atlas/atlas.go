@@ -7,14 +7,15 @@ var plates = []struct {
 	section string
 	draw    []func() (Picture, error)
 }{
-	{"Battery", []func() (Picture, error){pulse, chargePhases, derating, reportedSOC, rainflow}},
+	{"Battery", []func() (Picture, error){energy, pulse, chargePhases, derating, reportedSOC, rainflow}},
 	{"Inverter", []func() (Picture, error){actuator, partLoad, sandia}},
 	{"Sun and PV", []func() (Picture, error){sunDay, clearSky, dcPower, cloudEdge, ramps}},
 	{"Grid voltage and flicker", []func() (Picture, error){inlet, flicker}},
 	{"Answers to voltage and frequency", []func() (Picture, error){voltWatt, voltVar, droop}},
+	{"Loads", []func() (Picture, error){loads}},
 	{"Protection", []func() (Picture, error){fuse, breaker, replica}},
-	{"Charging", []func() (Picture, error){pilot}},
-	{"Meters", []func() (Picture, error){ctLimits, displacement, wiring}},
+	{"Charging", []func() (Picture, error){pilot, vehicle}},
+	{"Meters", []func() (Picture, error){meterTells, ctLimits, displacement, wiring}},
 	{"Control loops", []func() (Picture, error){loopLimits, loopPair, circulating}},
 }
 

@@ -101,10 +101,10 @@ func chargePhases() (Picture, error) {
 		{ID: "BA-42", What: "time constant at constant voltage", Value: 600, Model: plan.TimeConstantS, Tolerance: 1e-12, Unit: "s", Mark: Recomputed, X: none},
 		{ID: "BA-43", What: "time at constant voltage", Value: 1381.551055796, Model: plan.VoltageS, Tolerance: 1e-8, Unit: "s", Mark: Recomputed, X: minutes(4081.551055796), Y: 5},
 		{ID: "BA-44", What: "SOC at the end", Value: 0.95, Model: plan.EndSOC, Tolerance: 1e-12, Mark: Recomputed, Panel: 2, X: minutes(4081.551055796), Y: 95},
-		{ID: "BA-40", What: "the same, stepped", Value: 0.875, Model: switchSOC, Tolerance: 1e-4, Mark: Recomputed, X: none},
-		{ID: "BA-41", What: "the same, stepped by 0.1 s", Value: 2700, Model: switchS, Tolerance: 0.27, Unit: "s", Mark: Recomputed, X: none},
-		{ID: "BA-43", What: "the end, stepped by 0.1 s", Value: 4081.551037, Model: endS, Tolerance: 0.41, Unit: "s", Mark: Recomputed, X: none},
-		{ID: "BA-44", What: "the same, stepped", Value: 0.95, Model: cell.SOC, Tolerance: 1e-4, Mark: Recomputed, X: none},
+		{ID: "BA-40", What: "the same, stepped", Value: 0.875, Model: switchSOC, Tolerance: 1e-4, Unit: "(stepped)", Mark: Recomputed, X: none},
+		{ID: "BA-41", What: "the same, stepped by 0.1 s", Value: 2700, Model: switchS, Tolerance: 0.27, Unit: "s (stepped)", Mark: Recomputed, X: none},
+		{ID: "BA-43", What: "the end, stepped by 0.1 s", Value: 4081.551037, Model: endS, Tolerance: 0.41, Unit: "s (stepped)", Mark: Recomputed, X: none},
+		{ID: "BA-44", What: "the same, stepped", Value: 0.95, Model: cell.SOC, Tolerance: 1e-4, Unit: "(stepped)", Mark: Recomputed, X: none},
 	}
 	return Picture{
 		ID: "cc-cv", Title: "Charging at constant current, then constant voltage", Checks: all,

@@ -18,9 +18,9 @@ func ctLimits() (Picture, error) {
 		for _, r := range c.rows {
 			percent, minutes := physics.CTErrorLimit(c.class, r[0])
 			what := fmt.Sprintf("class %s at %g %%", c.name, r[0])
-			all = append(all, Check{ID: c.id, What: what + ", ratio", Value: r[1], Model: percent, Unit: "%", X: r[0], Y: r[1], Silent: r[0] > 20 && r[1] < 3})
+			all = append(all, Check{ID: c.id, What: what + ", ratio", Value: r[1], Model: percent, Unit: "%", X: r[0], Y: r[1], Silent: r[0] >= 20 && r[1] < 1})
 			if r[2] > 0 {
-				all = append(all, Check{ID: c.id, What: what + ", phase", Value: r[2], Model: minutes, Unit: "′", Panel: 1, X: r[0], Y: r[2], Silent: r[0] > 20})
+				all = append(all, Check{ID: c.id, What: what + ", phase", Value: r[2], Model: minutes, Unit: "′", Panel: 1, X: r[0], Y: r[2], Silent: r[0] >= 20 && c.id != "CT-02" || r[0] > 20})
 			}
 		}
 	}

@@ -49,6 +49,9 @@ type ids struct {
 // nearPx is how finely curves are looked at when an id seeks its place.
 const nearPx = 3.0
 
+// sameIDPx is how close points of one id may share it.
+const sameIDPx = 45.0
+
 // widerFont is what an id may need more room in a reader's other font.
 const widerFont = 1.12
 
@@ -90,7 +93,7 @@ func (l ids) Plot(c draw.Canvas, p *plot.Plot) {
 			continue
 		}
 		at := vg.Point{X: x(point.X), Y: y(point.Y)}
-		if was, again := placed[point.ID]; again && math.Hypot(float64(at.X-was.X), float64(at.Y-was.Y)) < 30 {
+		if was, again := placed[point.ID]; again && math.Hypot(float64(at.X-was.X), float64(at.Y-was.Y)) < sameIDPx {
 			continue // its neighbour carries the same id
 		}
 		width, height := text.Width(point.ID)*widerFont, text.Height(point.ID)

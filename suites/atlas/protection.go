@@ -137,7 +137,7 @@ func replica() (Picture, error) {
 	all := replicaRows.against(0, func(at []float64) float64 { return cold(at[0]) }).named("cold, i:")
 	const tau, stepS = 100.0, 0.01
 	stepped := replicaRows
-	stepped.Tolerance = stepS / tau * 1.01
+	stepped.Tolerance, stepped.Unit = stepS/tau*1.01, "τ (stepped)"
 	all = append(all, stepped.against(0, func(at []float64) float64 {
 		r := physics.NewThermalReplica(tau, 1.13, stepS)
 		n := 1

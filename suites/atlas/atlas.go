@@ -12,9 +12,8 @@ var plates = []struct {
 	{"Sun and PV", []func() (Picture, error){sunDay, clearSky, dcPower, cloudEdge, ramps}},
 	{"Grid voltage and flicker", []func() (Picture, error){inlet, flicker}},
 	{"Answers to voltage and frequency", []func() (Picture, error){voltWatt, voltVar, droop}},
-	{"Loads", []func() (Picture, error){loads}},
 	{"Protection", []func() (Picture, error){fuse, breaker, replica}},
-	{"Charging", []func() (Picture, error){pilot, vehicle}},
+	{"Loads and charging", []func() (Picture, error){loads, pilot, vehicle}},
 	{"Meters", []func() (Picture, error){meterTells, ctLimits, displacement, wiring}},
 	{"Control loops", []func() (Picture, error){loopLimits, loopPair, circulating}},
 }

@@ -6,7 +6,7 @@ import (
 	"kilter/physics"
 )
 
-const thevenin = "The simulator is an independent open circuit simulator (version 39); its netlist and results are kept with the tests of package physics."
+const thevenin = "The simulator is an independent circuit simulator, ngspice 39; its netlist and results are kept with the tests of package physics."
 
 // pulse discharges a cell with 10 A for a minute.
 func pulse() (Picture, error) {

@@ -34,12 +34,12 @@ var (
 )
 
 const (
-	panelWidth   = 480.0
-	panelHeight  = 320.0 // of the only panel
-	stackHeight  = 225.0 // of each of several
+	panelWidth   = 440.0
+	panelHeight  = 300.0 // of the only panel
+	stackHeight  = 212.0 // of each of several
 	tickSize     = 12.0
 	labelSize    = 13.0
-	pointIDSize  = 10.5
+	pointIDSize  = 11.0
 	lineWidth    = 1.8
 	dashOn       = 6.0
 	dashOff      = 3.5

@@ -15,12 +15,12 @@ func ctLimits() (Picture, error) {
 		if c.rows[0][2] > 0 {
 			phase = append(phase, logLine("", i, 1, 120, 400, func(percent float64) float64 { _, m := physics.CTErrorLimit(c.class, percent); return m }))
 		}
-		for _, r := range c.rows {
+		for k, r := range c.rows {
 			percent, minutes := physics.CTErrorLimit(c.class, r[0])
 			what := fmt.Sprintf("class %s at %g %%", c.name, r[0])
-			all = append(all, Check{ID: c.id, What: what + ", ratio", Value: r[1], Model: percent, Unit: "%", X: r[0], Y: r[1], Silent: r[0] >= 20 && r[1] < 1})
+			all = append(all, Check{ID: c.id, What: what + ", ratio", Value: r[1], Model: percent, Unit: "%", X: r[0], Y: r[1], Silent: k > 0})
 			if r[2] > 0 {
-				all = append(all, Check{ID: c.id, What: what + ", phase", Value: r[2], Model: minutes, Unit: "′", Panel: 1, X: r[0], Y: r[2], Silent: r[0] >= 20 && c.id != "CT-02" || r[0] > 20})
+				all = append(all, Check{ID: c.id, What: what + ", phase", Value: r[2], Model: minutes, Unit: "′", Panel: 1, X: r[0], Y: r[2], Silent: k > 0})
 			}
 		}
 	}
@@ -38,7 +38,7 @@ func ctLimits() (Picture, error) {
 
 // displacement is the error of power that a phase displacement makes.
 func displacement() (Picture, error) {
-	all := displacementRows.against(0, func(at []float64) float64 { return 100 * physics.PhaseErrorOfPower(at[1], at[0]) }).named("φ °; δ ′:")
+	all := displacementRows.against(0, func(at []float64) float64 { return 100 * physics.PhaseErrorOfPower(at[1], at[0]) }).silent().named("φ °; δ ′:")
 	var curves []Curve
 	for i, minutes := range []float64{30, 60, 90} {
 		for _, sign := range []float64{1, -1} {
@@ -53,7 +53,7 @@ func displacement() (Picture, error) {
 		ID: "displacement", Title: "Power error by phase displacement", Checks: all,
 		Panels:  []Panel{{X: Axis{Label: "load angle φ, ° (lagging)", Min: 0, Max: 90}, Y: Axis{Label: "error of active power, %", Min: -13, Max: 13}, Curves: curves}},
 		Formula: "error = cos(φ − δ)/cos φ − 1",
-		Source:  "Trigonometry; CT-07 recomputed.",
+		Source:  "Trigonometry; the points are CT-07, recomputed.",
 	}, nil
 }
 

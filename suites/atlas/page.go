@@ -26,6 +26,7 @@ func Write(w io.Writer, pictures []Picture) error {
 		Sections        []*section
 		Pictures, Count int
 		Failed          int
+		Marks           string
 	}{CSS: template.CSS(pageCSS), Pictures: len(pictures)}
 	for _, p := range pictures {
 		s, err := newSheet(p)
@@ -40,12 +41,32 @@ func Write(w io.Writer, pictures []Picture) error {
 		last := content.Sections[len(content.Sections)-1]
 		last.Sheets = append(last.Sheets, s)
 	}
+	content.Marks = marks(pictures)
 	var out bytes.Buffer
 	if err := page.Execute(&out, content); err != nil {
 		return fmt.Errorf("atlas: %w", err)
 	}
 	_, err := w.Write(out.Bytes())
 	return err
+}
+
+// marks says how many values carry each mark.
+func marks(pictures []Picture) string {
+	var parts []string
+	for mark := Published; mark <= FromMemory; mark++ {
+		n := 0
+		for _, p := range pictures {
+			for _, c := range p.Checks {
+				if c.Mark == mark {
+					n++
+				}
+			}
+		}
+		if n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, mark))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 type section struct {

@@ -29,13 +29,16 @@ func (d dots) Plot(c draw.Canvas, p *plot.Plot) {
 			glyph(draw.CircleGlyph{}, false, pointRadius+1)
 			glyph(draw.CircleGlyph{}, true, pointRadius)
 		case Recomputed:
-			glyph(draw.CircleGlyph{}, false, pointRadius+0.4)
-			glyph(draw.RingGlyph{}, true, pointRadius)
+			glyph(draw.CircleGlyph{}, true, pointRadius+0.4)
+			glyph(draw.CircleGlyph{}, false, pointRadius-0.8)
 		case ByHand:
-			glyph(draw.BoxGlyph{}, false, pointRadius)
-			glyph(draw.SquareGlyph{}, true, pointRadius)
+			glyph(draw.BoxGlyph{}, true, pointRadius+0.2)
+			glyph(draw.BoxGlyph{}, false, pointRadius-0.9)
 		case FromMemory:
-			glyph(draw.CrossGlyph{}, true, pointRadius+0.6)
+			const arm = pointRadius
+			bold := draw.LineStyle{Color: ink, Width: 1.2}
+			c.StrokeLine2(bold, at.X-arm, at.Y-arm, at.X+arm, at.Y+arm)
+			c.StrokeLine2(bold, at.X-arm, at.Y+arm, at.X+arm, at.Y-arm)
 		}
 	}
 }

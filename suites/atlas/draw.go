@@ -44,7 +44,6 @@ const (
 	dashOn       = 6.0
 	dashOff      = 3.5
 	pointRadius  = 3.6
-	barWidth     = 40.0
 	headHeight   = 21.0 // room for the vertical axis' label above the panel
 	rightMargin  = 14.0 // room for half of the last tick's label
 	axisFraction = 0.05 // of the range, left free at each end of an axis that fits what is drawn
@@ -61,7 +60,7 @@ func (p Panel) svg(height float64, label string, points []Check) (string, error)
 	plt.BackgroundColor = nil // the page shows through
 	plt.Add(&plotter.Grid{Vertical: thin(faint), Horizontal: thin(faint)})
 	if len(p.Bars) > 0 {
-		bars, err := plotter.NewBarChart(plotter.Values(p.Bars), barWidth)
+		bars, err := plotter.NewBarChart(plotter.Values(p.Bars), p.barWidth())
 		if err != nil {
 			return "", fmt.Errorf("atlas: %w", err)
 		}
@@ -98,6 +97,9 @@ func (p Panel) svg(height float64, label string, points []Check) (string, error)
 	}
 	return inlined(out.String(), height, label), nil
 }
+
+// barWidth leaves a gap of about a third between bars.
+func (p Panel) barWidth() vg.Length { return vg.Length(0.6 * panelWidth / float64(len(p.Bars)+1)) }
 
 func thin(c color.Color) draw.LineStyle { return draw.LineStyle{Color: c, Width: 0.7} }
 

@@ -63,6 +63,8 @@ func droop() (Picture, error) {
 	all = append(all, lfsmFlatRows.against(0, at(flat)).scaled(1, 100).named("s 10 %, 50.4 Hz, at Hz:")...)
 	all = append(all, lfsmTestRows.against(0, func(at []float64) float64 { return at[1] * lfsm.Change(at[0]) }).undrawn().named("Hz; MW:")...)
 	all = append(all, droop1547Rows.against(1, at(ieee)).scaled(1, 100).named("60 Hz system at Hz:")...)
+	all = append(all, lfsmUnderRows.against(0, at(lfsm)).scaled(1, 100).silent().named("s 5 %, 49.8 Hz, at Hz:")...)
+	all = append(all, droop1547UnderRows.against(1, at(ieee)).scaled(1, 100).silent().named("60 Hz system at Hz:")...)
 	percent := func(name string, hue int, from, to float64, d physics.Droop) Curve {
 		return line(name, hue, from, to, 400, func(hz float64) float64 { return 100 * change(d)(hz) })
 	}

@@ -135,8 +135,8 @@ func newSheet(p Picture) (sheet, error) {
 		if !c.Holds() {
 			s.Failed++
 		}
-		s.Table = append(s.Table, entry{ID: c.ID, What: c.What, Value: [...]string{"", "≥ ", "≤ "}[c.Bound] + figure(c.Value, 12) + space(c.Unit),
-			Model: figure(c.Model, 12), Deviation: figure(c.Deviation(), 2), Tolerance: figure(c.Tolerance, 3), Mark: strings.Split(c.Mark.String(), " from the")[0]})
+		s.Table = append(s.Table, entry{ID: c.ID, What: c.What, Value: [...]string{"", "≥ ", "≤ "}[c.Bound] + figure(c.Value, 13) + space(c.Unit),
+			Model: figure(c.Model, 10), Deviation: figure(c.Deviation(), 2), Tolerance: figure(c.Tolerance, 3), Mark: strings.TrimSuffix(c.Mark.String(), " from the published formula")})
 	}
 	return s, nil
 }

@@ -79,7 +79,7 @@ func (l ids) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 	for i, height := range l.panel.Bars {
 		low, high := min(y(0), y(height)), max(y(0), y(height))
-		for bx := x(float64(i)) - barWidth/2; bx <= x(float64(i))+barWidth/2; bx += nearPx {
+		for bx := x(float64(i)) - l.panel.barWidth()/2; bx <= x(float64(i))+l.panel.barWidth()/2; bx += nearPx {
 			for by := low; by <= high; by += nearPx {
 				busy = append(busy, vg.Point{X: bx, Y: by})
 			}

@@ -68,8 +68,11 @@ var (
 	lfsmFlatRows = Group{Unit: "pu", Tolerance: 1e-9, Mark: Recomputed, Rows: []Row{
 		{"GC-33", 0.02, []float64{50.5}}, {"GC-33", 0.12, []float64{51}}, {"GC-33", 0.22, []float64{51.5}}, {"GC-33", 0.32, []float64{52}},
 	}}
-	lfsmTestRows  = Group{Unit: "MW", Tolerance: 1e-9, Mark: Published, Rows: []Row{{"GC-34", 4, []float64{50.7, 20}}}}
-	droop1547Rows = Group{Unit: "pu", Tolerance: 1e-6, Mark: Recomputed, Rows: []Row{
+	lfsmTestRows = Group{Unit: "MW", Tolerance: 1e-9, Mark: Published, Rows: []Row{{"GC-34", 4, []float64{50.7, 20}}}}
+	// The same rules under nominal frequency, by hand.
+	lfsmUnderRows      = Group{Unit: "pu", Tolerance: 1e-9, Mark: ByHand, Rows: []Row{{"under", -0.12, []float64{49.5}}, {"under", -0.32, []float64{49}}}}
+	droop1547UnderRows = Group{Unit: "pu", Tolerance: 1e-6, Mark: ByHand, Rows: []Row{{"under", -0.154667, []float64{59.5}}, {"under", -0.321333, []float64{59}}}}
+	droop1547Rows      = Group{Unit: "pu", Tolerance: 1e-6, Mark: Recomputed, Rows: []Row{
 		{"GC-09", 0.021333, []float64{60.1}}, {"GC-09", 0.154667, []float64{60.5}}, {"GC-09", 0.321333, []float64{61}}, {"GC-09", 0.388, []float64{61.2}},
 	}}
 )

@@ -11,6 +11,14 @@ func partLoad() (Picture, error) {
 		powers[i].X, powers[i].Y = r.At[0]/(ratedW/nominal), r.Value/r.At[0]
 	}
 	all = append(all, powers...)
+	// The same curve as a battery inverter has it, and its inverse.
+	all = append(all, partLoadPowerRows.against(0, func(at []float64) float64 { return physics.PartLoadOutput(at[0], ratedW/nominal, nominal) }).undrawn().named("battery inverter, output at input W")...)
+	inverse := partLoadPowerRows.against(0, func(at []float64) float64 { return at[0] }).undrawn()
+	for i, r := range partLoadPowerRows.Rows {
+		inverse[i].What, inverse[i].Value = "battery inverter, input at output "+figure(r.Value, 10)+" W", r.At[0]
+		inverse[i].Model = physics.PartLoadInput(r.Value, ratedW/nominal, nominal)
+	}
+	all = append(all, inverse...)
 	all = append(all, partLoadPublishedRows.against(0, func(at []float64) float64 { return physics.PVWattsAC(at[0], 100, 0.95) }).undrawn().named("AC power of a 100 W unit, η 0.95, at DC W")...)
 	return Picture{
 		ID: "part-load", Title: "Part-load efficiency of an inverter", Checks: all,

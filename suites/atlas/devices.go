@@ -192,7 +192,7 @@ func vehicle() (Picture, error) {
 	}{{9_000, 6, 1380}, {24_000, 16, 3680}, {39_000, 32, 7360}, {54_000, 10, 2300}} {
 		all = append(all, Check{ID: "EV-09", What: figure(x.amps, 2) + " A at 230 V", Value: x.watts, Model: settled[x.ms], Tolerance: 1e-9, Unit: "W", Mark: Recomputed, X: float64(x.ms) / 1000, Y: x.amps})
 	}
-	all = append(all, Check{ID: "EV-05", What: "an offer of 5 A: the session pauses", Value: 0, Model: settled[69_000], Unit: "W", Mark: Published, X: 69, Y: 0},
+	all = append(all, Check{ID: "EV-05", What: "an offer of 5 A: the session pauses", Value: 0, Model: settled[69_000], Unit: "W", Mark: FromMemory, X: 69, Y: 0},
 		Check{ID: "EV-09", What: "32 A on three conductors", Value: 22080, Model: physics.ChargingPower(32, 230, 3), Tolerance: 1e-9, Unit: "W", Mark: Recomputed, X: nan})
 	return Picture{
 		ID: "vehicle", Title: "A vehicle that follows its charger’s offer", Checks: all,

@@ -144,7 +144,7 @@ var _ = Describe("a bench in stepped pace", func() {
 		})
 
 		It("that connects and sleeps instead of waiting", func() {
-			e := outcome(emulator.Options{StartTimeout: 200 * time.Millisecond}, nil, func(b *emulator.Bench) {
+			e := outcome(emulator.Options{StartTimeout: time.Second}, nil, func(b *emulator.Bench) {
 				connect(b).read("south", "soc")
 			})
 			Expect(e).To(MatchError(ContainSubstring("never wrote the bench clock's wait register")))

@@ -330,7 +330,7 @@ var _ = Describe("the laws of the plant, over random sites and events", func() {
 		// A thermostat's energy differs by a tick of its power per switching at most: first order in the step.
 		oven := func(stepMS int64) (wh float64, switchings int) {
 			s := bakery()
-			s.Inverters, s.StepMS = nil, stepMS
+			s.Inverters, s.Meters, s.StepMS = nil, nil, stepMS
 			p := mustNew(s)
 			calls := false
 			for p.TimeMS() < 2*3600_000 {
@@ -345,7 +345,7 @@ var _ = Describe("the laws of the plant, over random sites and events", func() {
 		for _, step := range []int64{20, 50, 100, 200, 500, 1000} {
 			wh, switchings := oven(step)
 			Expect(switchings).To(BeNumerically(">", 20))
-			Expect(math.Abs(wh - fine)).To(BeNumerically("<", float64(switchings)*9000*float64(step)/3.6e6), "step %d ms", step)
+			Expect(math.Abs(wh-fine)).To(BeNumerically("<", float64(switchings)*9000*float64(step)/3.6e6), "step %d ms", step)
 		}
 	})
 })

@@ -2,6 +2,7 @@ package modbus_test
 
 import (
 	"bytes"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -29,13 +30,7 @@ var _ = Describe("the silent intervals of a line (MODBUS over Serial Line V1.02,
 
 // Each way is a Describe of its own; the order is the alphabet's.
 var _ = Describe("RTU", func() {
-	for _, how := range slices.Sorted(func(yield func(string) bool) {
-		for name := range wires {
-			if !yield(name) {
-				return
-			}
-		}
-	}) {
+	for _, how := range slices.Sorted(maps.Keys(wires)) {
 		Describe(how, func() { describeRTU(how) })
 	}
 })
@@ -282,10 +277,11 @@ func describeRTU(how string) {
 	})
 
 	It("closes fully, in the middle of a frame too", func() {
+		client.expectSane() // the server of the other specs is fully up
 		before := goleak.IgnoreCurrent()
 		closing, err := wires[how](map[byte]modbus.Device{0x11: newMemory(10)}, modbus.RTUOptions{Pause: time.Minute})
 		Expect(err).NotTo(HaveOccurred())
-		client := open(closing)
+		client = open(closing)
 		client.expectSane()
 		client.send(bytesOf("11 03"))
 		Expect(closing.Close()).To(Succeed())
@@ -338,6 +334,7 @@ var _ = Describe("the timing of a line", func() {
 		Eventually(func() uint16 { return device.register(1) }).Should(Equal(uint16(7)))
 		time.Sleep(2 * pause)
 		Expect(first.Close()).To(Succeed())
+		time.Sleep(pause) // no program starts faster
 		second := open(server)
 		second.expectSane()
 		second.expectNothing()
@@ -355,6 +352,7 @@ var _ = Describe("the timing of a line", func() {
 		Eventually(func() uint64 { return server.Stats().Requests }).WithTimeout(8 * time.Second).Should(Equal(uint64(60)))
 		time.Sleep(2 * pause)
 		Expect(deaf.Close()).To(Succeed())
+		time.Sleep(pause)
 		open(server).expectSane()
 	})
 })

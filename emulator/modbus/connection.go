@@ -22,6 +22,7 @@ type connection struct {
 
 	in      *bufio.Reader
 	request [maxADU]byte
+	asked   int    // how long the request was on a line
 	out     []byte // replies that have not left yet
 	pending int    // how many requests they answer
 
@@ -41,7 +42,11 @@ func newConnection(s *Server, number uint64, conn net.Conn) *connection {
 	}
 	c.line, _ = conn.(*line)
 	c.frames = mbap{c}
-	if s.rtu != nil {
+	switch {
+	case s.rtu == nil:
+	case s.rtu.ASCII:
+		c.frames = newASCII(c)
+	default:
 		c.frames = newRTU(c, s.rtu.Baud)
 	}
 	return c
@@ -220,19 +225,18 @@ func (c *connection) dispatch(answer reply, raw RawReply, fault *Fault, exchange
 
 // keepSilence parts a reply from its request, as a line must.
 func (c *connection) keepSilence(replyLength int) error {
-	line, is := c.frames.(*rtu)
-	if !is {
-		return nil
-	}
-	if c.line != nil {
-		if err := pass(c.peer, line.between-time.Since(line.last)); err != nil {
+	var between time.Duration
+	if framing, is := c.frames.(*rtu); is && c.line != nil {
+		between = framing.between
+		if err := pass(c.peer, between-time.Since(framing.last)); err != nil {
 			return err
 		}
 	}
-	if c.server.rtu.WireTime {
-		return c.hold(func() error { return c.server.wait(c.peer, line.wireTime(replyLength)) })
+	if c.server.rtu == nil || !c.server.rtu.WireTime {
+		return nil
 	}
-	return nil
+	onTheWire := between + characters(float64(c.asked+replyLength), c.server.rtu.Baud)
+	return c.hold(func() error { return c.server.wait(c.peer, onTheWire) })
 }
 
 // broadcast has every unit execute a write. Nobody hears how it went.

@@ -249,7 +249,7 @@ var _ = Describe("a fault on a line", func() {
 	}
 
 	It("is silence where a connection would end", func() {
-		server := serveRTU("on a pseudo-terminal", map[byte]modbus.Device{0x11: newMemory(10)})
+		server := serveRTU(pseudoTerminal, map[byte]modbus.Device{0x11: newMemory(10)})
 		client := open(server)
 		for _, spoil := range []modbus.Spoil{modbus.Reset, modbus.HangUp, modbus.CloseOnAccept} {
 			server.SetFault(0x11, modbus.Fault{Spoil: spoil})
@@ -261,7 +261,7 @@ var _ = Describe("a fault on a line", func() {
 	})
 
 	It("delays and drips", func() {
-		server := serveRTU("on a pseudo-terminal", map[byte]modbus.Device{0x11: newMemory(10)})
+		server := serveRTU(pseudoTerminal, map[byte]modbus.Device{0x11: newMemory(10)})
 		client := open(server)
 		server.SetFault(0x11, modbus.Fault{Delay: 40 * time.Millisecond, Drip: 5 * time.Millisecond})
 		asked := time.Now()

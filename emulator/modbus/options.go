@@ -88,9 +88,13 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-// RTUOptions tune a server that speaks RTU, on a pseudo-terminal or over TCP.
+// RTUOptions tune a server on a serial line: a pseudo-terminal, or a TCP
+// connection that stands for one.
 type RTUOptions struct {
 	Options
+	// ASCII is the line's other framing in place of RTU. A frame may pause for
+	// FrameTimeout then.
+	ASCII bool
 	// Baud is the speed whose silent intervals are kept, 19200 by default.
 	Baud int
 	// Pause is how long a frame that has begun may pause. The standard says 1.5

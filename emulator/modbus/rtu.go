@@ -29,7 +29,6 @@ type rtu struct {
 	seen   int       // how much of the buffer starts account for
 	last   time.Time // when the last of it came
 	deaf   bool      // until the line falls silent
-	asked  int       // the length of the last request
 	expiry time.Time // when a TCP client without a request is sent away
 }
 
@@ -157,11 +156,6 @@ func (r *rtu) take(raw []byte) []byte {
 		r.starts = append([]int{0}, r.starts...)
 	}
 	return adu
-}
-
-// wireTime is how long the last request and a reply are on their way.
-func (r *rtu) wireTime(replyLength int) time.Duration {
-	return characters(float64(r.asked+replyLength), r.server.rtu.Baud) + r.between
 }
 
 func (r *rtu) lay(out []byte, answer reply) []byte {

@@ -16,7 +16,7 @@ import (
 
 var _ = Describe("independent clients of RTU", func() {
 	for _, how := range slices.Sorted(maps.Keys(wires)) {
-		scheme := map[string]string{"on a pseudo-terminal": "rtu://", "over TCP": "rtuovertcp://"}[how]
+		scheme := map[string]string{pseudoTerminal: "rtu://", "over TCP": "rtuovertcp://"}[how]
 		It("simonvetter/modbus reads and writes "+how, func() {
 			north, south := newMemory(3000), newMemory(10)
 			for i := range north.input {
@@ -91,7 +91,7 @@ var _ = Describe("independent clients of RTU", func() {
 		}
 		device := newMemory(100)
 		device.holding[9], device.holding[10], device.input[0] = 555, 100, 0xF63C
-		server := serveRTU("on a pseudo-terminal", map[byte]modbus.Device{17: device})
+		server := serveRTU(pseudoTerminal, map[byte]modbus.Device{17: device})
 		run := func(arguments ...string) (string, error) {
 			all := append([]string{"-m", "rtu", "-b", "19200", "-P", "none", "-a", "17", "-1", "-o", "2"}, arguments...)
 			printed, err := exec.Command(program, all...).CombinedOutput()

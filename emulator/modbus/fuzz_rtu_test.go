@@ -153,3 +153,49 @@ func replyLength(raw []byte) int {
 	}
 	return 0
 }
+
+// FuzzRTUFrames has the framing alone hear any bytes with any pauses, which is
+// faster than a server that must wait for them. Each request must lie in the
+// bytes, in order and with its checksum, and a good frame between two silences
+// must be heard, whatever came before it.
+func FuzzRTUFrames(f *testing.F) {
+	for _, pdu := range wireExamples {
+		one := sealed(append([]byte{1}, bytesOf(pdu)...))
+		f.Add(one, bytesOf("03 00"))
+		f.Add(append(bytesOf("00 FF 01"), one...), bytesOf("03 01"))
+		f.Add(append(bytes.Clone(one), one...), bytesOf("04 02"))
+	}
+	f.Add(bytes.Repeat([]byte{1}, 3000), bytesOf("FF 00 FF 01"))
+	f.Fuzz(func(t *testing.T, stream, cuts []byte) {
+		if len(stream) > 8000 {
+			return
+		}
+		// Two bytes of cuts are a piece: how long it is, and the pause after it.
+		const giveUp = 20 * time.Millisecond
+		pauses := []time.Duration{0, 5 * time.Millisecond, giveUp}
+		var pieces []modbus.Piece
+		var pause time.Duration
+		rest := stream
+		for ; len(cuts) >= 2 && len(rest) > 0; cuts = cuts[2:] {
+			n := min(int(cuts[0]), len(rest))
+			pieces = append(pieces, modbus.Piece{Pause: pause, Bytes: rest[:n]})
+			rest, pause = rest[n:], pauses[int(cuts[1])%len(pauses)]
+		}
+		pieces = append(pieces, modbus.Piece{Pause: pause, Bytes: rest})
+		good := sealed(bytesOf("05 10 00 05 00 01 02 BE EF"))
+		pieces = append(pieces, modbus.Piece{Pause: giveUp, Bytes: good})
+
+		found := modbus.RequestsIn(pieces, giveUp)
+		if len(found) == 0 || !bytes.Equal(found[len(found)-1], good[:len(good)-2]) {
+			t.Fatalf("the good frame after a silence is not heard; heard were % X", found)
+		}
+		for _, request := range found[:len(found)-1] {
+			frame := sealed(request)
+			at := bytes.Index(stream, frame)
+			if at < 0 {
+				t.Fatalf("% X is no frame in % X", frame, stream)
+			}
+			stream = stream[at+len(frame):]
+		}
+	})
+}

@@ -2,6 +2,7 @@ package registers
 
 import (
 	"fmt"
+	"slices"
 	"sync"
 )
 
@@ -20,6 +21,14 @@ const (
 var tableNames = [...]string{"holding", "input", "coil", "discrete"}
 
 func (t Table) String() string { return tableNames[t] }
+
+// ParseTable finds a table by its word.
+func ParseTable(name string) (Table, error) {
+	if t := slices.Index(tableNames[:], name); t >= 0 {
+		return Table(t), nil
+	}
+	return 0, fmt.Errorf("no table %q; there are %s", name, alternatives(tableNames[:]))
+}
 
 // isBits tells whether the table holds single bits.
 func (t Table) isBits() bool { return t == Coil || t == Discrete }

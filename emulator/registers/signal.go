@@ -214,6 +214,9 @@ func (s Signal) Unit() string {
 	return insideUnits[signals[s].dimension]
 }
 
+// IsFraction tells whether the signal is a fraction of one, which people read in percent.
+func (s Signal) IsFraction() bool { return s < NumSignals && signals[s].dimension == fraction }
+
 // IsCommand tells whether the signal can be written.
 func (s Signal) IsCommand() bool { return s >= Mode && s < NumSignals }
 

@@ -91,6 +91,7 @@ func (l *Link) Read(ctx context.Context, table registers.Table, address uint16, 
 	if len(reply) != 1+size || int(reply[0]) != size {
 		return nil, l.resync(fmt.Errorf("%w: %d bytes of data came for %d %s registers from %d", errGarbage, len(reply)-1, count, table, address))
 	}
+	l.heard = true
 	values := make([]uint16, count)
 	for i := range values {
 		if bits {
@@ -111,6 +112,7 @@ func (l *Link) Identify(ctx context.Context) ([]string, error) {
 	if len(reply) < 6 || reply[0] != 0x0E {
 		return nil, l.resync(fmt.Errorf("%w: no device identification", errGarbage))
 	}
+	l.heard = true
 	var objects []string
 	rest := reply[6:]
 	for range reply[5] {
@@ -168,7 +170,6 @@ func (l *Link) once(function byte, data []byte) ([]byte, error) {
 	case reply.FunctionCode != function:
 		return nil, l.resync(fmt.Errorf("%w: function %02X answers a request of function %02X", errGarbage, reply.FunctionCode, function))
 	}
-	l.heard = true
 	return reply.Data, nil
 }
 

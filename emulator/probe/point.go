@@ -29,7 +29,7 @@ type Point struct {
 }
 
 // Text is the value with its unit in print.
-func (p *Point) Text() string {
+func (p Point) Text() string {
 	switch {
 	case p.Value == nil && p.Remark != "":
 		return "(" + p.Remark + ")"

@@ -26,6 +26,8 @@ var builtins = []struct {
 	{"sunspec single-phase battery inverter", sync.OnceValue(func() *Map { return SunSpecBattery(1) })},
 	{"sunspec pv inverter", sync.OnceValue(func() *Map { return SunSpecPV(3) })},
 	{"sunspec single-phase pv inverter", sync.OnceValue(func() *Map { return SunSpecPV(1) })},
+	{"sunspec der", sync.OnceValue(SunSpecDER)},
+	{"sunspec der pv", sync.OnceValue(SunSpecDERPV)},
 	{"sunspec meter", sync.OnceValue(func() *Map { return SunSpecMeter(3) })},
 	{"sunspec single-phase meter", sync.OnceValue(func() *Map { return SunSpecMeter(1) })},
 }

@@ -18,9 +18,11 @@ type field struct {
 	order Order
 	// latch is the field's bit among the latched ones; -1 for a field that cannot be written.
 	latch int
-	// need, timer and sibling are indexes of other fields, or -1. A sibling is the other direction of a
+	// need, also, timer and sibling are indexes of other fields, or -1. A sibling is the other direction of a
 	// quantity that is split over two one-way points.
-	need, timer, sibling int
+	need, also, timer, sibling int
+	// fallback and reverts are the indexes of the two points of a reversion, or -1.
+	fallback, reverts int
 	// multiplier replaces a division by the scale where one over the scale is a whole number, since
 	// 0.35 / 0.1 falls below 3.5 and 0.35 x 10 does not.
 	multiplier       float64
@@ -85,7 +87,8 @@ func (l *layout) add(p *Point, first int) {
 	if p.Text != NoText {
 		l.texts = append(l.texts, textPlace{p.Text, at, int(p.Registers)})
 	}
-	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, timer: -1, sibling: -1}
+	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, also: -1, timer: -1, sibling: -1,
+		fallback: -1, reverts: -1}
 	if p.Type == Bit {
 		f.order = Order{}
 	}
@@ -136,6 +139,12 @@ func (l *layout) link(byName map[string]int) {
 		f := &l.fields[i]
 		if f.point.Needs != nil {
 			f.need = byName[f.point.Needs.Point]
+		}
+		if f.point.Also != nil {
+			f.also = byName[f.point.Also.Point]
+		}
+		if r := f.point.Reversion; r != nil {
+			f.fallback, f.reverts = byName[r.Value], byName[r.Enable]
 		}
 		if f.point.Timer != "" {
 			f.timer = byName[f.point.Timer]

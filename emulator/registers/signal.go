@@ -61,6 +61,10 @@ const (
 	LocalSecondOfDay
 	// LocalWeekday counts 1 for Monday to 7 for Sunday (ISO 8601).
 	LocalWeekday
+	// ReversionLeft and OutputReversionLeft are the seconds until the set point, or the output limit, lapses; 0 while
+	// none does.
+	ReversionLeft
+	OutputReversionLeft
 
 	// Mode is the first command. Commands can be written; in a snapshot they carry what the device obeys now.
 	Mode
@@ -183,6 +187,8 @@ var signals = [NumSignals]signalFacts{
 	UnixTime:             {name: "unix_time", dimension: seconds, counter: true},
 	LocalSecondOfDay:     {name: "local_second_of_day", dimension: seconds},
 	LocalWeekday:         {name: "local_weekday"},
+	ReversionLeft:        {name: "reversion_left", dimension: seconds},
+	OutputReversionLeft:  {name: "output_reversion_left", dimension: seconds},
 	Mode:                 {name: "mode"},
 	Setpoint:             {name: "setpoint", dimension: power, directed: true},
 	ChargeLimit:          {name: "charge_limit", dimension: power},

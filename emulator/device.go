@@ -25,6 +25,7 @@ type device struct {
 	ratedW  float64
 	ratedA  float64
 	reserve float64
+	hasPV   bool // PV stands on its DC side
 
 	wire          scenarios.Wire
 	layout        *registers.Map
@@ -217,6 +218,8 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Inverter:
 		p := &site.Inverters[sd.Index]
 		d.phases, d.ratedW, d.reserve = p.Phases, p.RatingW, p.Battery.ReserveSOC
+		opt.Settings = inverterSettings(site, sd.Index)
+		d.hasPV = opt.Settings.HasPV
 		opt.Ratings = registers.Ratings{
 			PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV,
 			ChargePowerW: p.RatingW, DischargePowerW: p.RatingW, CapacityWh: p.Battery.CapacityWh,
@@ -224,6 +227,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Array:
 		p := &site.Arrays[sd.Index]
 		d.phases, d.ratedW = p.Phases, p.RatingW
+		opt.Settings = settingsOf(site, 0, p.Response)
 		opt.Ratings = registers.Ratings{PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV}
 	case scenarios.Charger:
 		p := &site.Chargers[sd.Index]
@@ -254,8 +258,12 @@ func signOf(s string) registers.SignChoice {
 	return registers.SignDefault
 }
 
-// sunspec as the name of a map asks for the standard's chain of models.
-const sunspec = "sunspec"
+// The names of maps that ask for the standard's chain of models, with controls by models 123 and 124 or by the 700
+// series.
+const (
+	sunspec    = "sunspec"
+	sunspecDER = "sunspec-der"
+)
 
 // layoutOf finds the map that a device's wire names.
 func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
@@ -270,6 +278,15 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 			return registers.SunSpecMeter(phases), nil
 		}
 		return nil, fmt.Errorf("map %q: the standard has no model for a %s; give it a declared map", name, sd.Kind)
+	}
+	if name == sunspecDER {
+		switch sd.Kind {
+		case scenarios.Inverter:
+			return registers.SunSpecDER(), nil
+		case scenarios.Array:
+			return registers.SunSpecDERPV(), nil
+		}
+		return nil, fmt.Errorf("map %q: it has no model for a %s", name, sd.Kind)
 	}
 	if m, err := registers.Builtin(name); err == nil {
 		return m, nil

@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"emulator/registers/internal/gen": {"emulator/registers/sunspec"},
 	"emulator/trace":                  {"physics", "scenarios"},
 	"suites":                          {"physics", "scenarios", "emulator", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
+	"suites/atlas":                    {"physics"},
 	"suites/criteria":                 {},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/verdict"},

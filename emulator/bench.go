@@ -68,6 +68,9 @@ type Tick struct {
 	Writes []Write
 	// Disturbed says that one of the events is a disturbance to be settled.
 	Disturbed bool
+	// Unfolding says that a disturbance is still moving the net load by itself, and nothing else
+	// happens that is none.
+	Unfolding bool
 	// What the scenario intends at this time.
 	ImportWanted, ExportWanted, Cheap bool
 }
@@ -88,6 +91,7 @@ type Bench struct {
 	tickSeen Tick
 	events   []scenarios.Event // still to come
 	windows  windows
+	unfolds  time.Duration // until when a disturbance does
 	inbox    inbox
 	waits    waits
 	traffic  Traffic
@@ -132,6 +136,24 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	return b, nil
 }
 
+// Check makes what a scenario describes without opening a port, and says all that is wrong: its plant,
+// and the registers of each device on the wire.
+func Check(sc *scenarios.Scenario) error {
+	b, err := New(sc, Options{Pace: Free})
+	if err != nil {
+		return err
+	}
+	var errs []error
+	for _, d := range sc.Site.Devices {
+		if d.Wire == nil {
+			continue
+		}
+		_, err := b.newDevice(d)
+		errs = append(errs, err)
+	}
+	return errors.Join(errs...)
+}
+
 // Scenario is what the bench plays.
 func (b *Bench) Scenario() *scenarios.Scenario { return b.scenario }
 
@@ -145,12 +167,14 @@ func (b *Bench) Close() error {
 	for _, s := range b.servers {
 		errs = append(errs, s.Close())
 	}
-	b.servers = nil
 	return errors.Join(errs...)
 }
 
+// ErrClosed is what Run returns when the bench is closed before the scenario's end.
+var ErrClosed = errors.New("the bench was closed")
+
 // Run moves simulated time to the scenario's end. It returns nil at the end, the
-// context's error when that ends first, or a *ControllerError.
+// context's error or ErrClosed when that ends first, or a *ControllerError.
 //
 // gone, if not nil, yields an error or nil once the controller has exited.
 func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
@@ -175,13 +199,20 @@ func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 func (b *Bench) tick() {
 	now := b.plant.TimeMS()
 	t := &b.tickSeen
-	t.Events, t.Commands, t.Disturbed = t.Events[:0], t.Commands[:0], false
+	t.Events, t.Commands, t.Disturbed, t.Unfolding = t.Events[:0], t.Commands[:0], false, b.now() < b.unfolds
 	for len(b.events) > 0 && b.events[0].At.Milliseconds() <= now {
 		e := b.events[0]
 		b.events = b.events[1:]
-		b.happen(&e, now)
+		if e.Action != nil {
+			b.plant.Apply(e.Action)
+		}
 		t.Events = append(t.Events, e)
 		t.Disturbed = t.Disturbed || e.Disturbs
+		if e.Disturbs {
+			b.unfolds = max(b.unfolds, b.now()+e.Unfolds)
+		} else {
+			t.Unfolding = false
+		}
 	}
 	if now >= b.windows.nextMS {
 		b.windows.at(now, t)
@@ -192,20 +223,5 @@ func (b *Bench) tick() {
 	b.forget()
 	for _, see := range b.options.Observe {
 		see(t)
-	}
-}
-
-// happen makes one event happen.
-func (b *Bench) happen(e *scenarios.Event, now int64) {
-	if e.Action != nil {
-		b.plant.Apply(e.Action)
-	}
-	if e.Link == nil {
-		return
-	}
-	for _, d := range b.devices {
-		if d.name == e.Device {
-			d.silentUntilMS = now + e.Link.Lasts.Milliseconds()
-		}
 	}
 }

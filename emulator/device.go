@@ -27,14 +27,14 @@ type device struct {
 	reserve float64
 	hasPV   bool // PV stands on its DC side
 
-	wire          scenarios.Wire
-	layout        *registers.Map
-	image         *registers.Image
-	address       string
-	forgotten     int64 // how often the plant had forgotten its commands
-	shownTick     int64 // the tick of the snapshot in the image
-	silentUntilMS int64
-	remarks       map[uint64]remark // by connection
+	wire      scenarios.Wire
+	layout    *registers.Map
+	image     *registers.Image
+	address   string
+	forgotten int64 // how often the plant had forgotten its commands
+	shownTick int64 // the tick of the snapshot in the image
+	silences  []scenarios.Window
+	remarks   map[uint64]remark // by connection
 }
 
 var tables = [...]registers.Table{
@@ -123,7 +123,7 @@ func (d *device) Blocks(modbus.Table, uint16) bool {
 	return d.silent()
 }
 
-func (d *device) silent() bool { return d.bench.plant.TimeMS() < d.silentUntilMS }
+func (d *device) silent() bool { return inside(d.silences, d.bench.plant.TimeMS()) }
 
 // silence lets a silent device cost its client the reply timeout of simulated time, after
 // which the connection is closed.
@@ -212,6 +212,11 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
 		wire: *sd.Wire, shownTick: -1,
 	}
+	for i := range b.events {
+		if e := &b.events[i]; e.Link != nil && e.Device == sd.Name {
+			d.silences = append(d.silences, scenarios.Window{From: e.At, To: e.At + e.Link.Lasts})
+		}
+	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
 	site := b.plant.Site()
 	switch sd.Kind {
@@ -293,8 +298,12 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 	}
 	src, err := os.ReadFile(name)
 	if err != nil {
-		return nil, fmt.Errorf("map %q: neither built in (%s) nor a file that can be read: %w",
-			name, strings.Join(registers.BuiltinNames(), ", "), err)
+		why := "no such file"
+		if !errors.Is(err, os.ErrNotExist) {
+			why = fmt.Sprintf("a file that cannot be read (%v)", errors.Unwrap(err))
+		}
+		return nil, fmt.Errorf("map %q: %s; a map is built in (%s, %s) or a file",
+			name, why, sunspec, strings.Join(registers.BuiltinNames(), ", "))
 	}
 	return registers.ParseMap(name, src)
 }

@@ -101,6 +101,7 @@ var _ = Describe("a bench in stepped pace", func() {
 		at := b.Plant().TimeMS()
 		_, err := c.link(d.Address, d.Unit).ReadInputRegisters(0, 1)
 		Expect(err).To(HaveOccurred())
+		Expect(c.wait(0)).To(BeTrue()) // a closed connection orders nothing; a reply does
 		Expect(b.Plant().TimeMS()).To(Equal(at + d.ReplyMS))
 		Expect(c.wait(5000)).To(BeTrue())
 		delete(c.links, d.Address)

@@ -48,7 +48,7 @@ var _ = Describe("a SunSpec chain read by an independent client", func() {
 			m := &b.Plant().Meters[0]
 			moved = math.Max(moved, math.Abs(m.ReadingW))
 			Expect(got["203.W"]).To(BeNumerically("~", m.ReadingW, 5.01), "poll %d", n)
-			Expect(got["203.TotWhImp"]).To(BeNumerically("~", m.Imported.Wh(), 1))
+			Expect(got["203.TotWhImp"]).To(BeNumerically("~", m.ImportedWh(), 1))
 		}
 		Expect(moved).To(BeNumerically(">", 20))
 	})

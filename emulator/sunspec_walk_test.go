@@ -216,8 +216,8 @@ func (e *expectation) meter(b *emulator.Bench, m *physics.Meter, model int) {
 	p := fmt.Sprintf("%d.", model)
 	e.ac(model, b, m.PhaseW(), 0)
 	e.says(p+"W", e.sign*m.ReadingW)
-	e.says(p+"TotWhImp", math.Floor(m.Imported.Wh()))
-	e.says(p+"TotWhExp", math.Floor(m.Exported.Wh()))
+	e.says(p+"TotWhImp", math.Floor(m.ImportedWh()))
+	e.says(p+"TotWhExp", math.Floor(m.ExportedWh()))
 	if b.Plant().Site().Phases == 3 {
 		phase := m.PhaseW()
 		for i, name := range []string{"WphA", "WphB", "WphC"} {

@@ -137,7 +137,7 @@ var _ = Describe("the account of what was written", func() {
 
 var _ = Describe("a wait with its two words swapped", func() {
 	It("is refused with exception 03, and told, rather than let the whole run pass", func() {
-		b := open(story("calm-start"), emulator.Options{Pace: emulator.Stepped, StallTimeout: 100 * time.Millisecond})
+		b := open(story("calm-start"), emulator.Options{Pace: emulator.Stepped, StallTimeout: time.Second})
 		ended := play(b, nil)
 		c := connect(b)
 		Expect(c.wait(10_000)).To(BeTrue())

@@ -22,7 +22,7 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Meter:
 		m := &p.Meters[d.index]
 		b.fillPower(m.ReadingW, m.PhaseW(), v)
-		v[registers.EnergyImported], v[registers.EnergyExported] = m.Imported.Wh(), m.Exported.Wh()
+		v[registers.EnergyImported], v[registers.EnergyExported] = m.ImportedWh(), m.ExportedWh()
 	case scenarios.Array:
 		a := &p.Arrays[d.index]
 		b.fillPower(a.PowerW, b.spread(a.PowerW, d.phases), v)

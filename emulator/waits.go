@@ -89,16 +89,20 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 				until = min(until, w.untilMS)
 			}
 			for b.plant.TimeMS() < until {
+				// Looking at the context costs more than a step.
+				if b.plant.Tick()%1024 == 0 && ctx.Err() != nil {
+					break
+				}
 				b.tick()
 			}
 			if until < b.endMS {
 				b.wake()
 			}
 			b.mutex.Unlock()
-			patience.Reset(b.options.StallTimeout)
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
+			patience.Reset(b.options.StallTimeout)
 			continue
 		}
 		b.mutex.Unlock()
@@ -108,6 +112,8 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 			return b.exited(err)
 		case <-ctx.Done():
 			return ctx.Err()
+		case <-b.over:
+			return ErrClosed
 		case <-patience.C:
 			return b.stalled()
 		}
@@ -140,6 +146,8 @@ func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
 			return b.exited(err)
 		case <-ctx.Done():
 			return ctx.Err()
+		case <-b.over:
+			return ErrClosed
 		}
 		b.mutex.Lock()
 		b.tick()

@@ -104,7 +104,7 @@ func (a PassCloud) Apply(p *Plant) { p.sky.pass(p.TimeMS(), a) }
 func (a BrokenClouds) Apply(p *Plant) { p.sky.begin(p.TimeMS(), a) }
 
 // Apply sets the meter's fault.
-func (a SetMeterFault) Apply(p *Plant) { p.Meters[a.Meter].Fault = a.Fault }
+func (a SetMeterFault) Apply(p *Plant) { p.Meters[a.Meter].setFault(a.Fault) }
 
 // Apply trips the inverter.
 func (a Trip) Apply(p *Plant) {

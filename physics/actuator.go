@@ -13,6 +13,11 @@ type actuator struct {
 	tau      float64 // lag [s]; 0 means none
 	h        float64 // tick [s]
 	decay    float64 // e^(-h/tau)
+	perH     float64 // 1/h [1/s]
+	lagTicks float64 // tau/h
+	perTau   float64
+	perUp    float64
+	perDown  float64
 
 	ramp  float64 // r at the end of the last tick [W]
 	value float64 // y at the end of the last tick [W]
@@ -20,9 +25,15 @@ type actuator struct {
 }
 
 func newActuator(up, down, tau, h float64) actuator {
-	a := actuator{up: up, down: down, tau: tau, h: h}
+	a := actuator{up: up, down: down, tau: tau, h: h, perH: 1 / h, lagTicks: tau / h}
 	if tau > 0 {
-		a.decay = exp(-h / tau)
+		a.decay, a.perTau = exp(-h/tau), 1/tau
+	}
+	if up > 0 {
+		a.perUp = 1 / up
+	}
+	if down > 0 {
+		a.perDown = 1 / down
 	}
 	return a
 }
@@ -37,32 +48,25 @@ func (a *actuator) move(want float64) {
 		a.hold(want)
 		return
 	}
-	slope, limit := 0.0, a.up
+	slope, perSlope := a.up, a.perUp
 	if want < a.ramp {
-		limit = a.down
+		slope, perSlope = -a.down, -a.perDown
 	}
-	if limit == 0 {
+	if slope == 0 {
 		a.ramp = want
 		a.hold(want)
 		return
 	}
-	slope = limit
-	if want < a.ramp {
-		slope = -limit
-	}
-	rest := (want - a.ramp) / slope // time until the ramp ends [s]
+	rest := float64((want - a.ramp) * perSlope) // time until the ramp ends [s]
 	if rest >= a.h {
 		r0, y0 := a.ramp, a.value
 		r1 := r0 + float64(slope*a.h)
-		if rest == a.h {
-			r1 = want
-		}
 		y1 := r1
 		if a.tau > 0 {
 			st := float64(slope * a.tau)
 			y1 = (r1 - st) + float64((y0-r0+st)*a.decay)
 		}
-		a.mean = float64((r0+r1)/2) - float64(a.tau*(y1-y0))/a.h
+		a.mean = float64((r0+r1)/2) - float64(a.lagTicks*(y1-y0))
 		a.ramp, a.value = r1, y1
 		return
 	}
@@ -72,11 +76,11 @@ func (a *actuator) move(want float64) {
 	area += float64(want * (a.h - rest))
 	y1 := want
 	if a.tau > 0 {
-		st, ramped := float64(slope*a.tau), exp(-rest/a.tau)
+		st, ramped := float64(slope*a.tau), exp(-(rest * a.perTau))
 		ym := (want - st) + float64((y0-r0+st)*ramped)
 		y1 = want + float64((ym-want)*(a.decay/ramped)) // e^(-(h-rest)/tau)
 	}
-	a.mean = (area - float64(a.tau*(y1-y0))) / a.h
+	a.mean = float64(area*a.perH) - float64(a.lagTicks*(y1-y0))
 	a.ramp, a.value = want, y1
 }
 
@@ -88,7 +92,7 @@ func (a *actuator) hold(r float64) {
 	}
 	y0 := a.value
 	a.value = r + float64((y0-r)*a.decay)
-	a.mean = r - float64(a.tau*(a.value-y0))/a.h
+	a.mean = r - float64(a.lagTicks*(a.value-y0))
 }
 
 // force sets the output at once, as a contactor or an empty battery does.

@@ -153,7 +153,7 @@ func (a *Array) step(tick, endMS int64, factor float64, meters []Meter, u *Suppl
 		a.stepFine(tick, was, meters, u)
 		return
 	}
-	a.PowerW = -min(a.DCW, a.ratingW)
+	a.PowerW = -clamp(a.DCW, 0, a.ratingW)
 	a.MeanW = (was + a.PowerW) / 2
 	a.Energy.add(-a.MeanW)
 }

@@ -42,7 +42,7 @@ func (a *audit) climb(p *Plant, feeder int, w float64) {
 // step looks at the block that ends now, before it is booked.
 func (a *audit) step(p *Plant) {
 	for i := range a.nodes {
-		a.nodes[i] = -p.nodes[i].blockW
+		a.nodes[i] = p.nodes[i].outW - p.nodes[i].inW
 	}
 	for i := range p.Arrays {
 		a.climb(p, p.Arrays[i].feeder, -p.Arrays[i].Energy.block)
@@ -72,7 +72,7 @@ func (a *audit) step(p *Plant) {
 //	imported - exported + PV = loads + vehicles + sum over batteries of (stored - stored at the start + losses)
 func (p *Plant) Audit() Audit {
 	p.audit.step(p)
-	r := p.Imported.Wh() - p.Exported.Wh()
+	r := p.ImportedWh() - p.ExportedWh()
 	for i := range p.Arrays {
 		r += p.Arrays[i].Energy.Wh()
 	}
@@ -84,6 +84,7 @@ func (p *Plant) Audit() Audit {
 	}
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
+		v.lose()
 		r += v.PV.Wh()
 		r -= v.Battery.StoredWh() - v.Battery.initialWh + v.Battery.LostWh() + v.lost.Wh()
 	}

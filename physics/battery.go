@@ -84,9 +84,13 @@ func (b *Battery) rate() {
 
 func (b *Battery) rateEnergy() {
 	b.chargeMax, b.dischMax = b.maxCharge, b.maxDischarge
-	if b.SOC > b.freeFrom && b.SOC < b.freeTo { // the common case
-		return
+	if !(b.SOC > b.freeFrom && b.SOC < b.freeTo) {
+		b.rateEnds()
 	}
+}
+
+// rateEnds is rateEnergy near full and near empty.
+func (b *Battery) rateEnds() {
 	p := b.par
 	if b.chargeSpan > 0 && b.SOC > p.TaperAboveSOC {
 		b.chargeMax *= max(float64((1-b.SOC)*b.chargeSpan), leastTaper)
@@ -159,7 +163,7 @@ func (b *Battery) bookEnergy(meanW float64) {
 	b.block += float64(storedW * b.hours)
 	b.lastLossW = meanW - storedW
 	b.loss.add(b.lastLossW)
-	b.SOC = min(max((b.base+b.block)*b.perCapacity, 0), 1) // rounding alone can pass the ends
+	b.SOC = clamp((b.base+b.block)*b.perCapacity, 0, 1) // rounding alone can pass the ends
 }
 
 // flush books the block.

@@ -3,7 +3,7 @@ package physics
 // node is one feeder at run time: what flows through its inlet.
 type node struct {
 	endW, meanW float64 // all conductors together [W]
-	blockW      float64 // sum of meanW since the last booking [W x ticks]
+	inW, outW   float64 // sums of meanW in and out since the last booking [W x ticks]
 	parent      int
 	phases      float64     // conductors of the site
 	own         *conductors // nil where every device shares its power equally among the conductors, at unity power factor
@@ -19,12 +19,6 @@ type conductors struct {
 // phaseEnd returns the flow in one conductor at the end of the tick [W].
 func (n *node) phaseEnd(p Phases) float64 {
 	w, _ := n.ends()
-	return w[p-L1]
-}
-
-// phaseMean returns the mean flow in one conductor [W].
-func (n *node) phaseMean(p Phases) float64 {
-	w, _ := n.means()
 	return w[p-L1]
 }
 
@@ -103,16 +97,26 @@ func (p *Plant) gather() {
 	}
 	for i := len(p.nodes) - 1; i > 0; i-- {
 		n := &p.nodes[i]
+		end, mean := n.endW, n.meanW
 		up := &p.nodes[n.parent]
-		up.endW += n.endW
-		up.meanW += n.meanW
-		n.blockW += n.meanW
+		up.endW += end
+		up.meanW += mean
+		n.count(mean)
 		if n.own != nil {
 			up.own.add(n.own)
 		}
 	}
-	p.nodes[0].blockW += p.nodes[0].meanW
+	p.nodes[0].count(p.nodes[0].meanW)
 	p.GridW = p.nodes[0].endW
+}
+
+// count sums what flows in and out.
+func (n *node) count(meanW float64) {
+	if meanW >= 0 {
+		n.inW += meanW
+	} else {
+		n.outW -= meanW
+	}
 }
 
 // draw adds one device's power to its feeder.

@@ -307,7 +307,7 @@ var _ = Describe("meters of the finer model", func() {
 				p.SetSetpoint(i, w)
 			}
 			run(p, 3600)
-			return p.Meters[0].Imported.Wh(), p.Meters[0].Exported.Wh()
+			return p.Meters[0].ImportedWh(), p.Meters[0].ExportedWh()
 		}
 		in, out := flows(false)
 		Expect(in).To(BeNumerically("~", 500, 0.1))

@@ -235,12 +235,35 @@ func (v *Inverter) step(tick int64, meters []Meter, u *SupplyState) {
 	}
 	batteryHigh := v.Battery.chargeMax * v.conv.inverse
 	batteryLow := -(v.Battery.dischMax * v.conv.nominal)
-	want := v.want(tick, meters, batteryLow, batteryHigh)
-	v.out.move(v.dead.shift(want))
+	var want float64
+	if v.Mode == SelfConsumption && tick != v.loop.nextTick {
+		// Between two samples, which is nearly always: want's way, without the call.
+		want = clamp(v.WantedW, v.lowW, v.highW)
+		want = clamp(want, batteryLow, batteryHigh)
+		v.WantedW = want
+	} else {
+		want = v.want(tick, meters, batteryLow, batteryHigh)
+	}
+	want = v.dead.shift(want)
+	if want == v.out.ramp { // at rest, or on the way by lag alone
+		v.out.hold(want)
+	} else {
+		v.out.move(want)
+	}
 	v.bound(batteryLow, batteryHigh)
-	v.PowerW = v.out.value
-	v.MeanW = min(max(v.out.mean, batteryLow), batteryHigh)
-	v.book()
+	v.book(v.out.value, clamp(v.out.mean, batteryLow, batteryHigh))
+}
+
+// clamp bounds v by low and then by high. The builtins min and max mind NaN and signed zeros, which costs more than
+// the rest of a line in the step.
+func clamp(v, low, high float64) float64 {
+	if v < low {
+		v = low
+	}
+	if v > high {
+		v = high
+	}
+	return v
 }
 
 // want is the power that loop, mode and commands ask for, clamped to what is allowed [W].
@@ -328,33 +351,41 @@ func (v *Inverter) open(tick int64) {
 	v.PowerW, v.MeanW, v.BatteryW, v.PVW, v.Reactive = 0, 0, 0, 0, 0
 }
 
-// book converts AC to DC power and moves the energies.
-func (v *Inverter) book() {
-	if v.MeanW == 0 && v.PowerW == 0 {
+// book takes the tick's AC power at its end and its mean [W], converts it to DC and moves the energies.
+func (v *Inverter) book(endW, meanW float64) {
+	v.PowerW, v.MeanW = endW, meanW
+	if meanW == 0 && endW == 0 {
 		v.BatteryW = 0
 		return
 	}
-	factor := v.conv.nominal
-	if v.PowerW < 0 {
-		factor = v.conv.inverse
-	}
-	v.BatteryW = v.PowerW * factor
-	dc := float64(v.MeanW * v.conv.nominal)
-	if v.MeanW < 0 {
-		dc = float64(v.MeanW * v.conv.inverse)
-		v.Exported.add(-v.MeanW)
+	if endW < 0 {
+		v.BatteryW = endW * v.conv.inverse
 	} else {
-		v.Imported.add(v.MeanW)
+		v.BatteryW = endW * v.conv.nominal
 	}
-	v.lost.add(v.MeanW - dc)
-	v.Battery.book(dc)
+	if meanW < 0 {
+		v.Exported.add(-meanW)
+		v.Battery.bookEnergy(float64(meanW * v.conv.inverse))
+	} else {
+		v.Imported.add(meanW)
+		v.Battery.bookEnergy(float64(meanW * v.conv.nominal))
+	}
+	v.Battery.rateEnergy()
 }
 
-// flush books the energies' blocks.
+// flush books the energies' blocks. With a constant efficiency what was lost follows from what went in and out.
 func (v *Inverter) flush() {
+	v.lose()
 	v.Imported.flush()
 	v.Exported.flush()
 	v.PV.flush()
 	v.lost.flush()
 	v.Battery.flush()
+}
+
+// lose works out the conversion loss of the block from its energies, where the step has not.
+func (v *Inverter) lose() {
+	if !v.fine {
+		v.lost.block = float64(v.Imported.block*(1-v.conv.nominal)) + float64(v.Exported.block*(v.conv.inverse-1))
+	}
 }

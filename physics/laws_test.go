@@ -237,7 +237,7 @@ var _ = Describe("the laws of the plant, over random sites and events", func() {
 			Expect(coarse.GridW).To(BeNumerically("~", fine.GridW, 1e-4))
 		}
 		// Import and export apart differ in the ticks in which the flow changes sign; their difference does not.
-		net := func(p *Plant) float64 { return p.Imported.Wh() - p.Exported.Wh() }
+		net := func(p *Plant) float64 { return p.ImportedWh() - p.ExportedWh() }
 		Expect(net(coarse)).To(BeNumerically("~", net(fine), 1e-6))
 	})
 

@@ -5,20 +5,21 @@ import "math"
 // Meter is the runtime state of one meter. It samples the flow into its
 // feeder, adds its errors, and tells the value later.
 type Meter struct {
-	ReadingW float64 // the reading told last [W], import positive unless fitted reversed
-	Fault    MeterFault
+	ReadingW float64    // the reading told last [W], import positive unless fitted reversed
+	Fault    MeterFault // for reading; SetMeterFault changes it
 
-	// Imported and Exported are its energy registers; they integrate
-	// the net flow of all clasped conductors, with its gain error but without its noise.
-	Imported, Exported Energy
+	imported, exported Energy
+	node               *node
+	feeder             int
+	wakeTick           int64   // the next tick at whose beginning it samples or tells
+	gain               float64 // orientation x (1 + GainError), turned round by MeterReversed
+	plain              bool    // its registers take the net flow as it is
+	phased             bool    // its conductors can differ
+	single             bool    // the site has one conductor only
 
 	par          *MeterParams
-	feeder       int
-	all          bool       // it clasps all conductors
 	cts          *ctFactors // nil where the transformers are right
 	fitted       CTWiring   // with the errors drawn
-	perPhase     bool
-	gain         float64 // orientation x (1 + GainError)
 	refreshTicks int64
 	latencyTicks int64
 	nextTick     int64 // the tick at whose beginning the next sample is taken
@@ -26,22 +27,25 @@ type Meter struct {
 	queue        []reading // samples taken and not yet told, a ring
 	head, length int
 	told         reading
+
+	// Of the present block of a plain meter: what counted before its sign turned, and what its feeder had summed then.
+	heldIn, heldOut, tookIn, tookOut float64
 }
 
 // reading is one sample under way.
 type reading struct {
 	dueTick int64
 	totalW  float64
-	phaseW  [3]float64 // not yet rounded
+	rawW    float64    // not rounded
+	phaseW  [3]float64 // not rounded; only of meters whose conductors can differ
 }
 
-func newMeter(p *MeterParams, s *Site) Meter {
+// newMeter makes a meter; unequal says that the conductors of the site can differ.
+func newMeter(p *MeterParams, s *Site, unequal bool) Meter {
 	ticks := func(seconds float64) int64 { n, _ := s.ticks(seconds); return n }
 	m := Meter{
 		par:          p,
 		feeder:       p.Feeder,
-		all:          p.Phases == AllPhases,
-		perPhase:     p.PerPhase,
 		gain:         1 + p.GainError,
 		refreshTicks: ticks(p.RefreshS),
 		latencyTicks: ticks(p.LatencyS),
@@ -52,9 +56,13 @@ func newMeter(p *MeterParams, s *Site) Meter {
 		m.gain = -m.gain
 	}
 	m.draw(s)
-	m.Imported, m.Exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
+	m.imported, m.exported = newEnergy(s.StepMS), newEnergy(s.StepMS)
 	// A latency longer than the refresh keeps several samples under way.
 	m.queue = make([]reading, m.latencyTicks/m.refreshTicks+2)
+	m.plain = m.cts == nil && !p.PerPhase && p.Phases == AllPhases
+	m.wakeTick = m.nextTick
+	m.single = s.Phases == 1
+	m.phased = !m.single && (unequal || m.cts != nil || p.Phases != AllPhases)
 	return m
 }
 
@@ -114,30 +122,23 @@ func (m *Meter) clasped(w [3]float64) float64 {
 }
 
 // sample reads the feeder now.
-func (m *Meter) sample(n *node, phases int) reading {
-	gain := m.gain
-	if m.Fault == MeterReversed {
-		gain = -gain
-	}
+func (m *Meter) sample(n *node) reading {
 	error := m.par.OffsetW
 	if m.par.NoiseW > 0 {
 		error += float64(m.par.NoiseW * m.noise.normal())
 	}
-	r := reading{totalW: quantise(float64(gain*m.flow(n))+error, m.par.ResolutionW)}
-	if phases == 1 {
-		r.phaseW[0] = r.totalW
+	raw := float64(m.gain*m.flow(n)) + error
+	r := reading{totalW: quantise(raw, m.par.ResolutionW), rawW: raw}
+	if !m.phased {
 		return r
 	}
-	seen, _ := n.ends()
-	if m.cts != nil {
-		seen = m.phases(n.ends())
-	}
-	if !m.all {
-		r.phaseW[m.par.Phases-L1] = r.totalW
+	if m.par.Phases != AllPhases {
+		r.phaseW[m.par.Phases-L1] = raw
 		return r
 	}
+	seen := m.phases(n.ends())
 	for i := range r.phaseW {
-		r.phaseW[i] = float64(gain*seen[i]) + error/3
+		r.phaseW[i] = float64(m.gain*seen[i]) + error/3
 	}
 	return r
 }
@@ -147,19 +148,70 @@ func (m *Meter) tell(r *reading) { m.ReadingW, m.told = r.totalW, *r }
 
 // PhaseW is the reading told last, per conductor [W].
 func (m *Meter) PhaseW() (w [3]float64) {
+	w = m.told.phaseW
+	switch {
+	case m.single:
+		w[0] = m.told.rawW
+	case !m.phased:
+		third := m.told.rawW / 3
+		w = [3]float64{third, third, third}
+	}
 	for i := range w {
-		w[i] = quantise(m.told.phaseW[i], m.par.ResolutionW)
+		w[i] = quantise(w[i], m.par.ResolutionW)
 	}
 	return w
 }
 
-// step samples and publishes at the instant that begins the given tick.
-func (m *Meter) step(tick int64, n *node, phases int) {
+// ImportedWh and ExportedWh are its energy registers [Wh]; they integrate the net flow of all clasped
+// conductors, or each conductor apart, with its gain error but without its noise.
+func (m *Meter) ImportedWh() float64 { m.take(); return m.imported.Wh() }
+func (m *Meter) ExportedWh() float64 { m.take(); return m.exported.Wh() }
+
+// take fetches the block of a plain meter from its feeder, which sums what flows in and out once for all meters on it.
+func (m *Meter) take() {
+	if !m.plain {
+		return
+	}
+	in, out := m.node.inW-m.tookIn, m.node.outW-m.tookOut
+	gain := m.gain
+	if gain < 0 {
+		in, out, gain = out, in, -gain
+	}
+	m.imported.block = m.heldIn + float64(in*gain)
+	m.exported.block = m.heldOut + float64(out*gain)
+}
+
+// flush books the block.
+func (m *Meter) flush() {
+	m.take()
+	m.imported.flush()
+	m.exported.flush()
+	m.heldIn, m.heldOut, m.tookIn, m.tookOut = 0, 0, 0, 0
+}
+
+// setFault makes it faulty, or sound again.
+func (m *Meter) setFault(f MeterFault) {
+	if (f == MeterReversed) != (m.Fault == MeterReversed) {
+		// What has been counted so far stays counted; the rest of the block counts the other way round.
+		m.take()
+		m.heldIn, m.heldOut = m.imported.block, m.exported.block
+		m.tookIn, m.tookOut = m.node.inW, m.node.outW
+		m.gain = -m.gain
+	}
+	m.Fault = f
+}
+
+// step samples and publishes at the instant that begins the given tick; it need not be called before wakeTick.
+func (m *Meter) step(tick int64, n *node) {
 	if tick == m.nextTick {
 		m.nextTick += m.refreshTicks
-		r := m.sample(n, phases)
+		r := m.sample(n)
 		r.dueTick = tick + m.latencyTicks
-		m.queue[(m.head+m.length)%len(m.queue)] = r
+		at := m.head + m.length
+		if at >= len(m.queue) {
+			at -= len(m.queue)
+		}
+		m.queue[at] = r
 		m.length++
 	}
 	if m.length > 0 && m.queue[m.head].dueTick <= tick {
@@ -171,37 +223,29 @@ func (m *Meter) step(tick int64, n *node, phases int) {
 			m.head = 0
 		}
 	}
+	m.wakeTick = m.nextTick
+	if m.length > 0 {
+		m.wakeTick = min(m.wakeTick, m.queue[m.head].dueTick)
+	}
 }
 
-// book integrates one tick's mean flow into the energy registers.
+// book integrates one tick's mean flow into the energy registers of a meter that is not plain.
 func (m *Meter) book(n *node) {
-	gain := m.gain
-	if m.Fault == MeterReversed {
-		gain = -gain
-	}
-	if m.cts == nil && !m.perPhase {
-		w := n.meanW
-		if !m.all {
-			w = n.phaseMean(m.par.Phases)
+	switch {
+	case m.par.PerPhase && m.par.Phases == AllPhases:
+		for _, w := range m.phases(n.means()) {
+			m.register(w * m.gain)
 		}
-		m.register(w * gain)
-		return
-	}
-	seen := m.phases(n.means())
-	if !m.par.PerPhase || m.par.Phases != AllPhases {
-		m.register(m.clasped(seen) * gain)
-		return
-	}
-	for _, w := range seen {
-		m.register(w * gain)
+	default:
+		m.register(m.clasped(m.phases(n.means())) * m.gain)
 	}
 }
 
 func (m *Meter) register(w float64) {
 	if w >= 0 {
-		m.Imported.add(w)
+		m.imported.add(w)
 	} else {
-		m.Exported.add(-w)
+		m.exported.add(-w)
 	}
 }
 

@@ -15,8 +15,7 @@ type Plant struct {
 	Loads     []Load
 	Chargers  []Charger
 
-	// Imported and Exported are the energies through the inlet.
-	Imported, Exported Energy
+	imported, exported Energy // through the inlet
 
 	site       Site
 	nodes      []node
@@ -38,7 +37,7 @@ func New(s Site) (*Plant, error) {
 	// The plant keeps its own parameters: devices point into them, so that what a step touches stays small.
 	s.Meters, s.Inverters, s.Arrays = slices.Clone(s.Meters), slices.Clone(s.Inverters), slices.Clone(s.Arrays)
 	s.Loads, s.Chargers = slices.Clone(s.Loads), slices.Clone(s.Chargers)
-	p := &Plant{site: s, Imported: newEnergy(s.StepMS), Exported: newEnergy(s.StepMS)}
+	p := &Plant{site: s, imported: newEnergy(s.StepMS), exported: newEnergy(s.StepMS)}
 	p.sky = sky{factor: 1, chance: newStream(s.Seed, "sky")}
 	var err error
 	if p.supply, err = newSupplyState(&p.site); err != nil {
@@ -90,12 +89,13 @@ func New(s Site) (*Plant, error) {
 	p.supply.solve(p.nodes[0].ends())
 	for i := range s.Meters {
 		x := &s.Meters[i]
-		m := newMeter(x, &s)
+		m := newMeter(x, &s, p.unbalanced || p.reactive)
+		m.node = &p.nodes[x.Feeder]
 		// Every meter has been running before the start: it shows a value at once.
-		r := m.sample(&p.nodes[x.Feeder], s.Phases)
+		r := m.sample(&p.nodes[x.Feeder])
 		m.tell(&r)
 		if m.nextTick == 0 {
-			m.nextTick = m.refreshTicks
+			m.nextTick, m.wakeTick = m.refreshTicks, m.refreshTicks
 		}
 		p.Meters = append(p.Meters, m)
 	}
@@ -146,14 +146,12 @@ func (p *Plant) Step() {
 	}
 	for i := range p.Meters {
 		m := &p.Meters[i]
-		n := &p.nodes[m.feeder]
-		m.book(n)
-		m.step(tick+1, n, p.site.Phases)
-	}
-	if w := p.nodes[0].meanW; w >= 0 {
-		p.Imported.add(w)
-	} else {
-		p.Exported.add(-w)
+		if !m.plain {
+			m.book(m.node)
+		}
+		if tick+1 >= m.wakeTick {
+			m.step(tick+1, m.node)
+		}
 	}
 	p.tick++
 	if p.tick%blockTicks == 0 {
@@ -217,17 +215,17 @@ func (p *Plant) gatherPV() {
 
 // flush books the blocks of all energies.
 func (p *Plant) flush() {
-	p.Imported.flush()
-	p.Exported.flush()
+	p.imported.block, p.exported.block = p.nodes[0].inW, p.nodes[0].outW
+	p.imported.flush()
+	p.exported.flush()
+	for i := range p.Meters {
+		p.Meters[i].flush()
+	}
 	for i := range p.nodes {
-		p.nodes[i].blockW = 0
+		p.nodes[i].inW, p.nodes[i].outW = 0, 0
 	}
 	for i := range p.Inverters {
 		p.Inverters[i].flush()
-	}
-	for i := range p.Meters {
-		p.Meters[i].Imported.flush()
-		p.Meters[i].Exported.flush()
 	}
 	for i := range p.Arrays {
 		p.Arrays[i].Energy.flush()
@@ -238,6 +236,14 @@ func (p *Plant) flush() {
 	for i := range p.Chargers {
 		p.Chargers[i].Energy.flush()
 	}
+}
+
+// ImportedWh and ExportedWh are the energies through the inlet since the start [Wh].
+func (p *Plant) ImportedWh() float64 {
+	return p.imported.booked.Value() + float64(p.nodes[0].inW*p.imported.hours)
+}
+func (p *Plant) ExportedWh() float64 {
+	return p.exported.booked.Value() + float64(p.nodes[0].outW*p.exported.hours)
 }
 
 // FeederW is the flow into a feeder at the end of the tick [W].

@@ -12,8 +12,6 @@ import "math"
 // shifted copies of one sequence.
 type stream struct {
 	state, gamma uint64
-	spare        float64
-	hasSpare     bool
 }
 
 func newStream(seed uint64, name string) stream {
@@ -44,25 +42,68 @@ func (s *stream) uniform() float64 {
 	return float64(float64(s.next()>>11) * (1.0 / (1 << 53)))
 }
 
-// normal returns a number of the standard normal distribution, by the polar
-// method (G. Marsaglia, T. A. Bray, SIAM Review 6, 1964).
+// normal returns a number of the standard normal distribution, by the ziggurat method: nearly always one multiplication.
+//
+// Source: G. Marsaglia, W. W. Tsang, The ziggurat method for generating random variables, J. Statistical
+// Software 5(8), 2000, with the layers and the floating-point form of J. A. Doornik, An improved ziggurat method to
+// generate normal random samples, 2005.
 func (s *stream) normal() float64 {
-	if s.hasSpare {
-		s.hasSpare = false
-		return s.spare
-	}
 	for {
-		u := float64(2*s.uniform()) - 1
-		v := float64(2*s.uniform()) - 1
-		q := float64(u*u) + float64(v*v)
-		if q >= 1 || q == 0 {
-			continue
+		bits := s.next()
+		u := float64(float64(bits>>11)*(2.0/(1<<53))) - 1
+		i := bits & (layers - 1)
+		if u < ziggurat.ratio[i] && u > -ziggurat.ratio[i] {
+			return u * ziggurat.x[i]
 		}
-		f := math.Sqrt(-2 * log(q) / q)
-		s.spare, s.hasSpare = v*f, true
-		return u * f
+		if i == 0 {
+			return s.tail(u < 0)
+		}
+		x := u * ziggurat.x[i]
+		f0 := exp(-0.5 * (float64(ziggurat.x[i]*ziggurat.x[i]) - float64(x*x)))
+		f1 := exp(-0.5 * (float64(ziggurat.x[i+1]*ziggurat.x[i+1]) - float64(x*x)))
+		if f1+float64(s.uniform()*(f0-f1)) < 1 {
+			return x
+		}
 	}
 }
+
+// tail returns a number beyond the ziggurat's base (G. Marsaglia, Generating a variable from the tail of the normal
+// distribution, Technometrics 6, 1964).
+func (s *stream) tail(negative bool) float64 {
+	for {
+		x := log(1-s.uniform()) / zigguratBase
+		y := log(1 - s.uniform())
+		if -2*y >= float64(x*x) {
+			if negative {
+				return x - zigguratBase
+			}
+			return zigguratBase - x
+		}
+	}
+}
+
+const (
+	layers       = 128
+	zigguratBase = 3.442619855899
+	zigguratArea = 9.91256303526217e-3
+)
+
+// ziggurat holds the right edges of the layers and the ratio of each to the one below.
+var ziggurat = func() (z struct {
+	x     [layers + 1]float64
+	ratio [layers]float64
+}) {
+	f := exp(-0.5 * zigguratBase * zigguratBase)
+	z.x[0], z.x[1] = zigguratArea/f, zigguratBase
+	for i := 2; i < layers; i++ {
+		z.x[i] = math.Sqrt(-2 * log(zigguratArea/z.x[i-1]+f))
+		f = exp(-0.5 * float64(z.x[i]*z.x[i]))
+	}
+	for i := range z.ratio {
+		z.ratio[i] = z.x[i+1] / z.x[i]
+	}
+	return z
+}()
 
 // exponential returns a number of the exponential distribution of the given mean.
 func (s *stream) exponential(mean float64) float64 {

@@ -70,7 +70,7 @@ func (u *SupplyState) solve(w, q [3]float64) {
 			u.VoltsV[k] = VoltageAtInlet(u.SourceV[k], r, x, w[k], q[k])
 		}
 	} else {
-		u.VoltsV, u.neutralV = voltagesWithNeutral(u.SourceV, p.impedance(), p.neutral(), w, q, u.neutralV, 4)
+		u.VoltsV, u.neutralV = voltagesWithNeutral(u.SourceV, p.impedance(), p.neutral(), w, q, u.neutralV, 3)
 	}
 	u.lowV, u.highV, u.meanV = u.VoltsV[0], u.VoltsV[0], 0
 	for k := range u.phases {

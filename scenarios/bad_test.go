@@ -93,7 +93,7 @@ var _ = Describe("bad input", func() {
 
 	It("is not mistaken for such when it is a long list", func() {
 		var text strings.Builder
-		text.WriteString(shortHead + "sky:\n  measured:\n")
+		text.WriteString(shortHead + "must: {import: {below: 18 kW}}\nsky:\n  measured:\n")
 		for i := range 3 * maxKeys {
 			fmt.Fprintf(&text, "    - at: %d s\n      ghi: 5 W/m2\n", i)
 		}

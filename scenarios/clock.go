@@ -1,6 +1,8 @@
 package scenarios
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,6 +16,19 @@ type calendar struct {
 	starts time.Time
 	lasts  time.Duration
 	step   time.Duration
+	alone  bool // there is no story
+}
+
+// aloneDay is the calendar of a site that is read without a story: one day from
+// midnight.
+func aloneDay(step time.Duration, out *findings) *calendar {
+	return &calendar{findings: out, starts: time.Unix(0, 0).UTC(), lasts: 24 * time.Hour, step: step, alone: true}
+}
+
+// secondOfDay is the local time of day at the start [s].
+func (c *calendar) secondOfDay() int64 {
+	h, m, s := c.starts.Clock()
+	return int64(h*3600 + m*60 + s)
 }
 
 // startLayouts are the ways to write a date with a time.
@@ -131,32 +146,64 @@ func (c *calendar) windows(list list[text]) []Window {
 			c.add(t.at, quoted(t.s), "a window like 02:00 to 05:00 or 5 min to 20 min", "")
 			continue
 		}
-		from, to = strings.TrimSpace(from), strings.TrimSpace(to)
-		before := len(c.list)
-		a, okA := c.offset(t, from)
-		b, okB := c.offset(t, to)
-		if !okA || !okB || len(c.list) > before {
-			continue
-		}
-		var cut []Window
-		switch clockA, clockB := strings.Contains(from, ":"), strings.Contains(to, ":"); {
-		case clockA != clockB:
-			c.add(t.at, quoted(t.s), "two clock times, or two times since the start", "")
-			continue
-		case clockA:
-			cut = c.daily(from, to)
-		case a >= b:
-			c.add(t.at, quoted(t.s), "a window that ends after it begins", "")
-			continue
-		default:
-			cut = c.within(nil, a, b)
-		}
-		if len(cut) == 0 {
+		cut, ok := c.spans(text{t.at, strings.TrimSpace(from), true}, text{t.at, strings.TrimSpace(to), true})
+		if ok && len(cut) == 0 {
 			c.add(t.at, quoted(t.s), "a window within the run, which goes "+c.spoken(), "")
 		}
 		windows = append(windows, cut...)
 	}
 	return windows
+}
+
+// spans gives the windows from one time to another that touch the run; those in
+// clock times come again each day. It says whether the times are sound.
+func (c *calendar) spans(from, to text) ([]Window, bool) {
+	before := len(c.list)
+	a, okA := c.offset(from, from.s)
+	b, okB := c.offset(to, to.s)
+	if !okA || !okB || len(c.list) > before {
+		return nil, false
+	}
+	said := quoted(from.s + " to " + to.s)
+	switch clockA, clockB := strings.Contains(from.s, ":"), strings.Contains(to.s, ":"); {
+	case clockA != clockB:
+		c.add(from.at, said, "two clock times, or two times since the start", "")
+		return nil, false
+	case clockA:
+		return c.daily(from.s, to.s), true
+	case a >= b:
+		c.add(from.at, said, "a window that ends after it begins", "")
+		return nil, false
+	}
+	return c.within(nil, a, b), true
+}
+
+// prices lays a tariff's prices on the run, in the order of time.
+func (c *calendar) prices(list list[*priceFile]) []PriceWindow {
+	type said struct {
+		PriceWindow
+		at spot
+	}
+	var all []said
+	for _, f := range list {
+		windows, ok := c.spans(f.From, f.To)
+		if ok && len(windows) == 0 {
+			c.add(f.From.at, quoted(f.From.s+" to "+f.To.s), "a window within the run, which goes "+c.spoken(), "")
+		}
+		for _, w := range windows {
+			all = append(all, said{PriceWindow{w, f.Price.v}, f.From.at})
+		}
+	}
+	slices.SortStableFunc(all, func(x, y said) int { return cmp.Compare(x.From, y.From) })
+	var prices []PriceWindow
+	for i, one := range all {
+		if i > 0 && one.From < all[i-1].To {
+			c.add(one.at, "a price that begins within another's window", "windows one after the other", "the other stands at "+all[i-1].at.String())
+			return prices
+		}
+		prices = append(prices, one.PriceWindow)
+	}
+	return prices
 }
 
 // daily gives a window of each day that touches the run.

@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -87,6 +88,14 @@ func (f *findings) add(at spot, found, wanted, hint string) {
 		return
 	}
 	f.list = append(f.list, &Error{at.file, at.line, at.col, at.path, found, wanted, hint})
+}
+
+// take adds what was found wrong in another file.
+func (f *findings) take(err error) {
+	var others Errors
+	if errors.As(err, &others) && len(f.list) < maxErrors {
+		f.list = append(f.list, others...)
+	}
 }
 
 // err gives what was found in the order of the lines, or nil.

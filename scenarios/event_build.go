@@ -17,23 +17,32 @@ type eventBuilder struct {
 // verbs are the things that can happen to each kind of device, in the words of
 // the file.
 var verbs = map[DeviceKind][]string{
-	Inverter: {"trip", "soc", "fault"},
+	Inverter: {"trip", "soc", "told_soc", "fault"},
 	Meter:    {"fault"},
 	Load:     {"switch", "power"},
 	Charger:  {"plug_in", "unplug", "fault"},
 	Tariff:   {"fault"},
 }
 
-var skyVerbs = []string{"cloud", "broken_clouds", "clear"}
+var (
+	skyVerbs    = []string{"cloud", "broken_clouds", "clear"}
+	supplyVerbs = []string{"outage", "returns", "voltage", "frequency"}
+)
+
+// bareVerbs stand alone, without a value.
+var bareVerbs = []string{"unplug", "clear", "outage", "returns"}
+
+// fieldClouds is the word for physics.FieldClouds.
+const fieldClouds = "field clouds"
 
 // settles are the verbs after which grid flow is expected to come to rest; an
 // event may say otherwise.
-var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip"}
+var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip", "returns"}
 
 // event makes one entry of happens into events.
 func (b *eventBuilder) event(f *eventFile) {
 	if len(f.What) == 0 {
-		b.add(f.At, "an event to which nothing happens", "a device's name, or sky, and what happens to it", "")
+		b.add(f.At, "an event to which nothing happens", "a device's name, sky or supply, and what happens to it", "")
 	}
 	at := b.when(f.When)
 	for i := range f.What {
@@ -57,17 +66,23 @@ func (b *eventBuilder) event(f *eventFile) {
 	}
 }
 
-// skyKind stands for the sky among the kinds of what an event can happen to.
-const skyKind DeviceKind = 255
+// These stand for sky and supply among the kinds of what an event can happen to.
+const (
+	skyKind DeviceKind = 255 - iota
+	supplyKind
+)
 
 // subject finds what an event happens to.
 func (b *eventBuilder) subject(what *entry[whatFile]) (DeviceKind, int, bool) {
-	if what.Name == SkyName {
+	switch what.Name {
+	case SkyName:
 		return skyKind, 0, true
+	case SupplyName:
+		return supplyKind, 0, true
 	}
 	d, known := b.site.Find(what.Name)
 	if !known {
-		names := []string{SkyName}
+		names := []string{SkyName, SupplyName}
 		for _, d := range b.site.Devices {
 			names = append(names, d.Name)
 		}
@@ -95,10 +110,17 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	note(w.Fault.set, "fault")
 	note(w.Trip.set, "trip")
 	note(w.SOC.set, "soc")
+	note(w.Told.set, "told_soc")
+	note(w.Outage.set, "outage")
+	note(w.Voltage.set, "voltage")
+	note(w.Frequency.set, "frequency")
 	can, name := verbs[kind], ""
-	if kind == skyKind {
+	switch kind {
+	case skyKind:
 		can, name = skyVerbs, "the sky"
-	} else {
+	case supplyKind:
+		can, name = supplyVerbs, "the supply"
+	default:
 		name = article(kind.String())
 	}
 	wanted := "one of " + strings.Join(can, ", ")
@@ -115,6 +137,9 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	case len(said) > 1:
 		b.add(what.At, strings.Join(said, " and ")+" at once", "one of them an event", "write two events")
 		return "", false
+	case w.Word.set && !slices.Contains(bareVerbs, said[0]):
+		b.add(w.Word.at, quoted(said[0]), wanted, suggestion(said[0], kind))
+		return "", false
 	case !slices.Contains(can, said[0]):
 		b.add(what.At, said[0]+" of "+name, wanted, "")
 		return "", false
@@ -126,6 +151,42 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 		b.add(w.Lasts.at, "lasts beside "+said[0], "lasts beside fault only", "")
 	}
 	return said[0], true
+}
+
+// suggestion says how to write what a bare word or quantity seems to mean for a kind of device.
+func suggestion(word string, kind DeviceKind) string {
+	digits, unit := splitQuantity(word)
+	home := unitHome(unit)
+	switch {
+	case kind == Load && (word == "on" || word == "off"):
+		return "write {switch: " + word + "}"
+	case kind == Load && digits != "" && home == dimensions["power"]:
+		return "write {power: " + word + "}"
+	case kind == Charger && digits != "" && home == dimensions["current"]:
+		return "write {plug_in: " + word + "}"
+	case kind == Inverter && digits != "" && home == dimensions["share"]:
+		return "write {soc: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["voltage"]:
+		return "write {voltage: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["frequency"]:
+		return "write {frequency: " + word + "}"
+	case kind == supplyKind && digits != "" && home == dimensions["time"]:
+		return "write {outage: " + word + "}"
+	case kind == Meter && slices.Contains([]string{"frozen", "reversed", "none"}, word):
+		return "write {fault: " + word + "}"
+	case word == "silent" && slices.Contains(verbs[kind], "fault"):
+		return "like {fault: silent, lasts: 30 s}"
+	}
+	return map[DeviceKind]string{
+		Inverter: "like {trip: 2 min} or {soc: 60 %}",
+		Meter:    "like {fault: frozen}",
+		Load:     "like {switch: on} or {power: 3 kW}",
+		Charger:  "like {plug_in: 16 A}, or unplug",
+		Tariff:   "like {fault: silent, lasts: 30 s}",
+		skyKind:  "like {cloud: {depth: 75 %, lasts: 90 s}}, or clear",
+
+		supplyKind: "like {outage: 2 min} or {voltage: 253 V}, or outage, or returns",
+	}[kind]
 }
 
 // act appends the event, and the one that ends it where it lasts.
@@ -140,6 +201,11 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		}
 		e.Action = physics.SetLoad{Load: index, PowerW: w.Power.v}
 	case "plug_in":
+		p := &b.site.Plant.Chargers[index]
+		e.Unfolds = seconds(p.ResponseS)
+		if p.RampAps > 0 {
+			e.Unfolds += seconds(min(w.PlugIn.v, p.MaxA) / p.RampAps)
+		}
 		e.Action = physics.PlugIn{Charger: index, CurrentA: w.PlugIn.v, EnergyWh: w.Energy.v}
 	case "unplug":
 		e.Action = physics.Unplug{Charger: index}
@@ -148,9 +214,17 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		if 2*c.Edge.v > c.Lasts.v {
 			b.add(c.Lasts.at, shownAs("time", c.Lasts.v), "at least two edges of "+shownAs("time", c.Edge.v), "")
 		}
+		e.Unfolds = seconds(c.Lasts.v)
+		if c.Enhancement.v > 0 { // it brightens one edge before, and one after
+			e.Unfolds += seconds(2 * c.Edge.v)
+		}
 		e.Action = physics.PassCloud{Depth: c.Depth.v, EdgeS: c.Edge.v, LastsS: c.Lasts.v, Enhancement: c.Enhancement.v}
 	case "broken_clouds":
 		c := w.Broken
+		if c.Word.set {
+			e.Action = physics.FieldClouds()
+			break
+		}
 		e.Action = physics.BrokenClouds{On: true, MeanGapS: c.Gap.v, MeanLastS: c.Lasts.v, MinDepth: c.Depth.low, MaxDepth: c.Depth.high,
 			EdgeS: c.Edge.low, MaxEdgeS: c.Edge.high, MaxEnhancement: c.Enhancement.v}
 	case "clear":
@@ -162,11 +236,64 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 		e.Action = physics.Trip{Inverter: index, LastsS: w.Trip.v}
 	case "soc":
 		e.Action = physics.SetSOC{Inverter: index, SOC: w.SOC.v}
+	case "told_soc":
+		if b.site.Plant.Inverters[index].Battery.Report == nil {
+			b.add(w.Told.at, "told_soc of a battery that tells the truth", "an inverter whose battery has reported in the site file", "")
+		}
+		e.Action = physics.JumpSOC{Inverter: index, By: w.Told.v}
+	case "outage":
+		e.Action = physics.Outage{}
+		b.append(e)
+		b.returns(e, w.Outage)
+		return
+	case "returns":
+		e.Action = physics.GridReturns{}
+	case "voltage":
+		e.Action = physics.SetGridVoltage{VoltageV: w.Voltage.v}
+	case "frequency":
+		e.Action = physics.SetGridFrequency{FrequencyHz: w.Frequency.v}
 	case "fault":
 		b.fault(e, index, what)
 		return
 	}
 	b.append(e)
+}
+
+// returns appends the end of an outage as an event of its own: what the site does
+// then is judged.
+func (b *eventBuilder) returns(e Event, lasts quantity) {
+	if !lasts.set {
+		return
+	}
+	e.At, e.Text, e.Action, e.Disturbs = e.At+seconds(lasts.v), "", physics.GridReturns{}, true
+	switch {
+	case e.At%b.step != 0:
+		b.add(lasts.at, shownAs("time", lasts.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+	case e.At < b.lasts:
+		b.append(e)
+	}
+}
+
+// unfold says how long broken clouds go on: until the sky is told something else, or to the end. The
+// events are in order.
+func (b *eventBuilder) unfold() {
+	var last *Event
+	for i := range b.events {
+		e := &b.events[i]
+		clouds, ok := e.Action.(physics.BrokenClouds)
+		if !ok {
+			continue
+		}
+		if last != nil {
+			last.Unfolds = e.At - last.At
+		}
+		if last = nil; clouds.On {
+			last = e
+		}
+	}
+	if last != nil {
+		last.Unfolds = b.lasts - last.At
+	}
 }
 
 // append keeps an event, and tells people about it where the file does not.

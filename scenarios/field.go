@@ -28,7 +28,8 @@ type (
 		set bool
 	}
 	// text is a word or more; the tag words closes the list of what it may be, and
-	// the tag form says what kind of text it is: "name", or free where absent.
+	// the tag form says what kind of text it is: "name", "verb" for a word that is looked
+	// at when its device is known, or free where absent.
 	text struct {
 		at  spot
 		s   string
@@ -49,7 +50,7 @@ type (
 // field is what the tags of one field of a file type say.
 type field struct {
 	index    int
-	key      string // "=" for the scalar form of a mapping, "*" for all other keys
+	key      string // "=" for the scalar form of a mapping, "[]" for its list form, "*" for all other keys
 	doc      string
 	required bool
 	dim      *dimension
@@ -58,6 +59,9 @@ type field struct {
 	words    []string
 	form     string
 }
+
+// isForm says whether the field is another form of the whole mapping.
+func (f field) isForm() bool { return f.key == "=" || f.key == "[]" }
 
 var (
 	quantityType = reflect.TypeFor[quantity]()

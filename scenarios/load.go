@@ -6,6 +6,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"kilter/physics"
 )
 
 // maxVariants bounds how many sites may each vary the next.
@@ -44,11 +46,24 @@ func parseSite(file string, data []byte) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	site := buildSite(f, DefaultStep, out)
+	site := buildSite(f, aloneDay(DefaultStep, out))
 	if err := out.err(); err != nil {
 		return nil, err
 	}
+	if err := site.playable(f.At); err != nil {
+		return nil, err
+	}
 	return site, nil
+}
+
+// playable says why no plant can be made of a site. What is checked field by field
+// has a line of its own; this is the net under it, so that what loads can be played.
+func (s *Site) playable(at spot) error {
+	if _, err := physics.New(s.Plant); err != nil {
+		first, _, _ := strings.Cut(err.Error(), "\n")
+		return fault(at, "a site of which no plant can be made", "figures that fit together", first)
+	}
+	return nil
 }
 
 func parseScenario(file string, data []byte) (*Scenario, error) {

@@ -3,6 +3,7 @@ package scenarios
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -19,8 +20,12 @@ zone: Europe/Oslo
 lasts: 4 h
 `
 
+// mustParse reads a scenario; one that does not say what must hold is given something.
 func mustParse(text string) *Scenario {
 	GinkgoHelper()
+	if !strings.Contains(text, "\nmust:") {
+		text += "must: {import: {below: 18 kW}}\n"
+	}
 	s, err := parseScenario("short.yaml", []byte(text))
 	Expect(err).NotTo(HaveOccurred())
 	return s
@@ -33,7 +38,6 @@ var _ = Describe("a scenario", func() {
 		Expect(s.Step).To(Equal(100 * time.Millisecond))
 		Expect(s.Seed).To(Equal(uint64(1)))
 		Expect(s.Commands).To(Equal([]string{"north", "south"}), "every inverter on the wire")
-		Expect(s.Must).To(Equal(Must{}))
 	})
 
 	It("hands its step, seed and start on to the plant", func() {
@@ -113,6 +117,24 @@ var _ = Describe("a scenario", func() {
 		Expect(disturbs).To(Equal([]bool{true, false, false, true}))
 	})
 
+	It("knows how long a disturbance goes on to move the net load", func() {
+		s := mustParse(shortHead + `happens:
+  - {at: 1 min, oven: {switch: on}}
+  - {at: 2 min, van_charger: {plug_in: 16 A}}
+  - {at: 3 min, sky: {cloud: {depth: 80 %, edge: 4 s, lasts: 60 s}}}
+  - {at: 5 min, sky: {cloud: {depth: 80 %, edge: 4 s, lasts: 60 s, enhancement: 10 %}}}
+  - {at: 7 min, sky: {broken_clouds: {gap: 20 s, lasts: 20 s, depth: 50 %}}}
+  - {at: 8 min, sky: clear}
+  - {at: 9 min, sky: {broken_clouds: {gap: 20 s, lasts: 20 s, depth: 50 %}}}
+`)
+		var unfolds []time.Duration
+		for _, e := range s.Events {
+			unfolds = append(unfolds, e.Unfolds)
+		}
+		// The charger answers after 3 s, with 5 A/s; this scenario lasts 10 min.
+		Expect(unfolds).To(Equal([]time.Duration{0, 6200 * time.Millisecond, time.Minute, 68 * time.Second, time.Minute, 0, s.Lasts - 9*time.Minute}))
+	})
+
 	It("makes the end of a meter's fault an event of its own", func() {
 		s := mustParse(shortHead + "happens: [{at: 1 min, south_ct: {fault: frozen, lasts: 5 min}}, {at: 2 min, oven: {switch: on}}]\n")
 		Expect(s.Events).To(HaveLen(3))
@@ -151,7 +173,7 @@ happens: [{at: 02:30, oven: {switch: on}}]
 		}
 		write("sites/corner.yaml", "format: 1\nsite: corner\nsupply:\n  phases: 1\n  meters: {ct: {refresh: 1 s, wire: {map: my-meter.yaml}}}\n  devices: {lamp: {load: {power: 60 W}}}\n")
 		write("sites/varied.yaml", "format: 1\nsite: varied\nbased_on: ./corner.yaml\ntitle: Varied\n")
-		path := write("story.yaml", "format: 1\nscenario: X\nsite: sites/varied.yaml\nstarts: 2026-06-18 01:30\nlasts: 1 min\n")
+		path := write("story.yaml", "format: 1\nscenario: X\nsite: sites/varied.yaml\nstarts: 2026-06-18 01:30\nlasts: 1 min\nmust: {import: {below: 1 kW}}\n")
 		s, err := LoadScenario(path)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(s.Name).To(Equal("story"))
@@ -182,7 +204,7 @@ supply:
 		Expect(readInto(f, "tree.yaml", []byte(tree+"move: "+moves+"\n"), out)).To(Succeed())
 		applyMoves(f, f.Move, out)
 		Expect(out.err()).NotTo(HaveOccurred())
-		s := buildSite(f, DefaultStep, out)
+		s := buildSite(f, aloneDay(DefaultStep, out))
 		Expect(out.err()).NotTo(HaveOccurred())
 		return s
 	}

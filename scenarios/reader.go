@@ -3,6 +3,7 @@ package scenarios
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -159,6 +160,7 @@ func (r *reader) text(s string, f field, at spot) text {
 	case len(s) > maxText:
 		r.findings.add(at, fmt.Sprintf("%d bytes of text", len(s)), fmt.Sprintf("at most %d", maxText), "")
 		return text{at: at, set: true}
+	case f.form == "verb": // which words are right depends on the device
 	case f.words != nil:
 		for _, w := range f.words {
 			if s == w {
@@ -204,8 +206,8 @@ func (r *reader) mapping(into reflect.Value, n ast.Node, key spot) {
 		at.Set(reflect.ValueOf(key))
 	}
 	m, ok := n.(*ast.MappingNode)
-	if !ok {
-		r.notMapping(into, fields, n, key)
+	if !ok || !hasKeys(fields) {
+		r.otherForm(into, fields, n, key)
 		return
 	}
 	seen := map[string]spot{}
@@ -225,22 +227,48 @@ func (r *reader) mapping(into reflect.Value, n ast.Node, key spot) {
 	}
 }
 
-func (r *reader) notMapping(into reflect.Value, fields []field, n ast.Node, key spot) {
+// otherForm fills a struct from a scalar or a list, where it has a field for that.
+func (r *reader) otherForm(into reflect.Value, fields []field, n ast.Node, key spot) {
+	form := ""
 	if _, isText := scalar(n); isText {
-		for _, f := range fields {
-			if f.key == "=" {
-				r.value(into.Field(f.index), f, n, key)
-				return
-			}
+		form = "="
+	} else if _, isList := n.(*ast.SequenceNode); isList {
+		form = "[]"
+	}
+	for _, f := range fields {
+		if f.key == form {
+			r.value(into.Field(f.index), f, n, key)
+			return
 		}
 	}
-	r.findings.add(nodeSpot(r.file, key.path, n), describe(n), "keys with values", keyList(fields))
+	r.findings.add(nodeSpot(r.file, key.path, n), describe(n), formsWanted(fields), keyList(fields))
+}
+
+// hasKeys says whether a struct can be written as keys with values.
+func hasKeys(fields []field) bool {
+	return len(fields) == 0 || slices.ContainsFunc(fields, func(f field) bool { return !f.isForm() })
+}
+
+// formsWanted says how a struct may be written.
+func formsWanted(fields []field) string {
+	if hasKeys(fields) {
+		return "keys with values"
+	}
+	var forms []string
+	for _, f := range fields {
+		if f.key == "[]" {
+			forms = append(forms, "a list")
+		} else {
+			forms = append(forms, textWanted(f))
+		}
+	}
+	return listed(forms, "or")
 }
 
 func keyList(fields []field) string {
 	var keys []string
 	for _, f := range fields {
-		if f.key != "*" && f.key != "=" {
+		if f.key != "*" && !f.isForm() {
 			keys = append(keys, f.key)
 		}
 	}
@@ -263,13 +291,13 @@ func (r *reader) pair(into reflect.Value, fields []field, name string, n ast.Nod
 	var known []string
 	for _, f := range fields {
 		switch {
-		case f.key == name && name != "*" && name != "=":
+		case f.key == name && name != "*" && !f.isForm():
 			r.value(into.Field(f.index), f, n, at)
 			return
 		case f.key == "*":
 			r.entry(into.Field(f.index), name, n, at)
 			return
-		case f.key != "=":
+		case !f.isForm():
 			known = append(known, f.key)
 		}
 	}

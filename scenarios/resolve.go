@@ -18,7 +18,7 @@ func (s *Scenario) Resolve() ([]byte, error) {
 		Lasts: lasting(s.Lasts), Seed: said(s.Seed), Step: lasting(s.Step),
 		Commands: list[text]{}, ImportWanted: windowsFile(s.ImportWanted),
 		ExportWanted: windowsFile(s.ExportWanted), Cheap: windowsFile(s.Cheap),
-		Must: mustFileOf(s.Must),
+		Prices: pricesFile(s.Prices), Must: mustFileOf(s.Must),
 	}
 	if isName(s.Name) {
 		f.Name = words(s.Name)
@@ -53,12 +53,22 @@ func amountUnless0(v float64) quantity   { return quantity{v: v, set: v != 0} }
 func timeWords(d time.Duration) string   { return dimensions["time"].format(d.Seconds()) }
 func windowWords(w Window) text          { return words(timeWords(w.From) + " to " + timeWords(w.To)) }
 func phasesWords(p physics.Phases) text  { return words(p.String()) }
+func msWords(ms int64) text              { return words(timeWords(time.Duration(ms) * time.Millisecond)) }
+func yesIf(yes bool) text                { return text{s: "yes", set: yes} }
 func onOff(on bool, yes, no string) text { return words(map[bool]string{true: yes, false: no}[on]) }
 
 func windowsFile(windows []Window) list[text] {
 	var l list[text]
 	for _, w := range windows {
 		l = append(l, windowWords(w))
+	}
+	return l
+}
+
+func pricesFile(windows []PriceWindow) list[*priceFile] {
+	var l list[*priceFile]
+	for _, w := range windows {
+		l = append(l, &priceFile{From: words(timeWords(w.From)), To: words(timeWords(w.To)), Price: amount(w.Price)})
 	}
 	return l
 }
@@ -114,6 +124,9 @@ func (e Event) whatFile() whatFile {
 		if !a.On {
 			return whatFile{Word: words("clear")}
 		}
+		if a == physics.FieldClouds() {
+			return whatFile{Broken: &brokenFile{Word: words(fieldClouds)}}
+		}
 		return whatFile{Broken: &brokenFile{
 			Gap: amount(a.MeanGapS), Lasts: amount(a.MeanLastS), Enhancement: amount(a.MaxEnhancement),
 			Depth: span{low: a.MinDepth, high: a.MaxDepth, set: true},
@@ -125,6 +138,19 @@ func (e Event) whatFile() whatFile {
 		return whatFile{Trip: amount(a.LastsS)}
 	case physics.SetSOC:
 		return whatFile{SOC: amount(a.SOC)}
+	case physics.JumpSOC:
+		return whatFile{Told: amount(a.By)}
+	case physics.Outage:
+		if a.LastsS > 0 {
+			return whatFile{Outage: amount(a.LastsS)}
+		}
+		return whatFile{Word: words("outage")}
+	case physics.GridReturns:
+		return whatFile{Word: words("returns")}
+	case physics.SetGridVoltage:
+		return whatFile{Voltage: amount(a.VoltageV)}
+	case physics.SetGridFrequency:
+		return whatFile{Frequency: amount(a.FrequencyHz)}
 	}
 	return whatFile{}
 }

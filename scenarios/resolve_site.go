@@ -13,6 +13,10 @@ func siteFileOf(s *Site) (*siteFile, error) {
 		Phases: said(uint64(p.Phases)), Voltage: amount(p.Supply.VoltageV), Frequency: amount(p.Supply.FrequencyHz),
 		Fuse: amountUnless0(p.Supply.FuseA), ImportLimit: amountUnless0(p.Supply.ImportLimitW), ExportLimit: amountUnless0(p.Supply.ExportLimitW),
 		Impedance: &impedanceFile{Resistance: amount(p.Supply.ResistanceOhm), Reactance: amount(p.Supply.ReactanceOhm)},
+		FuseMelts: yesIf(p.Supply.FuseMelts), FusePlace: amountUnless0(p.Supply.FusePosition),
+	}
+	if p.Supply.NeutralOhm != 0 || p.Supply.NeutralXOhm != 0 {
+		sup.Neutral = &impedanceFile{Resistance: amount(p.Supply.NeutralOhm), Reactance: amount(p.Supply.NeutralXOhm)}
 	}
 	f := &siteFile{
 		Format: said(1), Site: words(s.Name), Title: words(s.Title), Supply: sup,
@@ -40,7 +44,7 @@ func siteFileOf(s *Site) (*siteFile, error) {
 			return nil, err
 		}
 		if d.Kind == Meter {
-			at.Meters = append(at.Meters, entry[meterFile]{Name: d.Name, Value: meterFileOf(p.Meters[d.Index], wire)})
+			at.Meters = append(at.Meters, entry[meterFile]{Name: d.Name, Value: meterFileOf(p.Meters[d.Index], p.Phases, wire)})
 			continue
 		}
 		at.Devices = append(at.Devices, entry[deviceFile]{Name: d.Name, Value: deviceFileOf(p, d, wire)})
@@ -63,12 +67,32 @@ func wordFor[V comparable](words map[string]V, v V) text {
 	return text{}
 }
 
-func meterFileOf(m physics.MeterParams, wire *wireFile) meterFile {
-	return meterFile{
+func meterFileOf(m physics.MeterParams, phases int, wire *wireFile) meterFile {
+	f := meterFile{
 		Phases: phasesWords(m.Phases), Orientation: onOff(m.Reversed, "reversed", "right"),
 		Refresh: amount(m.RefreshS), Phase: amount(m.PhaseS), Latency: amount(m.LatencyS), Offset: amount(m.OffsetW),
 		GainError: amount(m.GainError), Noise: amount(m.NoiseW), Resolution: amount(m.ResolutionW), Wire: wire,
 	}
+	if m.Class != nil {
+		f.Class = wordFor(meterClasses, *m.Class)
+	}
+	if m.CTClass != nil {
+		f.CTClass = wordFor(ctClasses, *m.CTClass)
+	}
+	if m.PerPhase {
+		f.Registers = words("per phase")
+	}
+	if m.CTs != nil {
+		f.CTs = &ctsFile{}
+		for k, into := range []**ctFile{&f.CTs.L1, &f.CTs.L2, &f.CTs.L3}[:phases] {
+			ct := m.CTs[k]
+			*into = &ctFile{
+				Clasps: onOff(ct.Clasps == physics.AllPhases, "none", ct.Clasps.String()), Orientation: onOff(ct.Reversed, "reversed", "right"),
+				RatioError: amount(ct.GainError), Displacement: amount(ct.PhaseMinutes),
+			}
+		}
+	}
+	return f
 }
 
 func deviceFileOf(p *physics.Site, d Device, wire *wireFile) deviceFile {
@@ -77,64 +101,13 @@ func deviceFileOf(p *physics.Site, d Device, wire *wireFile) deviceFile {
 	case Inverter:
 		f.Inverter = inverterFileOf(p, p.Inverters[d.Index])
 	case Array:
-		f.Array = arrayFileOf(p.Arrays[d.Index])
+		f.Array = arrayFileOf(p, p.Arrays[d.Index])
 	case Load:
 		f.Load = loadFileOf(p.Loads[d.Index])
 	case Charger:
-		c := p.Chargers[d.Index]
-		f.Charger = &chargerFile{
-			Phases: phasesWords(c.Phases), Max: amount(c.MaxA), Min: amount(c.MinA), Response: amount(c.ResponseS),
-			Ramp: amountUnless0(c.RampAps), Offer: amount(c.CommandedA),
-		}
+		f.Charger = chargerFileOf(p, p.Chargers[d.Index])
 	case Tariff:
 		f.Tariff = &tariffFile{}
-	}
-	return f
-}
-
-func inverterFileOf(p *physics.Site, v physics.InverterParams) *inverterFile {
-	b := v.Battery
-	f := &inverterFile{
-		Phases: phasesWords(v.Phases), Rating: amount(v.RatingW), Efficiency: amount(v.Efficiency), DeadTime: amount(v.DeadTimeS),
-		RampUp: amountUnless0(v.RampUpWps), RampDown: amountUnless0(v.RampDownWps), Lag: amount(v.LagS),
-		Reconnect: amount(v.ReconnectS), CommandLife: amountUnless0(v.CommandLifeS),
-		Battery: &batteryFile{
-			Capacity: amount(b.CapacityWh), ChargeEfficiency: amount(b.ChargeEfficiency), DischargeEfficiency: amount(b.DischargeEfficiency),
-			MaxCharge: amount(b.MaxChargeW), MaxDischarge: amount(b.MaxDischargeW), SOC: amount(b.InitialSOC), Reserve: amount(b.ReserveSOC),
-			TaperAbove: amount(b.TaperAboveSOC), TaperBelow: amount(b.TaperBelowSOC),
-		},
-	}
-	if l := v.Loop; l.Meter >= 0 {
-		f.Loop = &loopFile{
-			Follows: words(p.Meters[l.Meter].Name), Gain: amount(l.Gain), Period: amount(l.PeriodS), Phase: amount(l.PhaseS),
-			Target: amount(l.TargetW), Deadband: amount(l.DeadbandW), Leak: amount(l.Leak),
-		}
-	}
-	return f
-}
-
-func arrayFileOf(a physics.ArrayParams) *arrayFile {
-	return &arrayFile{
-		Phases: phasesWords(a.Phases), Peak: amount(a.PeakW), Rating: amount(a.RatingW), Tilt: amount(a.TiltDeg), Azimuth: amount(a.AzimuthDeg),
-		Loss: amount(a.LossFraction), Temperature: amount(a.TempCoeffPerK), Ambient: amount(a.AmbientTempC), Noct: amount(a.NoctTempC),
-		Albedo: amount(a.GroundAlbedo), WakesAt: amount(a.StartSwitchedW),
-		LowLight: amount(a.LowLight), Efficiency: amountUnless0(a.RatedEfficiency),
-	}
-}
-
-func loadFileOf(l physics.LoadParams) *loadFile {
-	f := &loadFile{Phases: phasesWords(l.Phases), Power: amount(l.PowerW), Switch: onOff(l.On, "on", "off")}
-	switch l.Kind {
-	case physics.ThermostatLoad:
-		f.Thermostat = &thermostatFile{
-			TimeConstant: amount(l.TimeConstantS), Heated: amount(l.HeatedC), CutIn: amount(l.CutInC), CutOut: amount(l.CutOutC), Initial: amount(l.InitialC),
-		}
-	case physics.MotorLoad:
-		f.Motor = &motorFile{Inrush: amount(l.InrushFactor), Decay: amount(l.InrushS)}
-	case physics.ProfileLoad:
-		for _, pt := range l.Profile {
-			f.Profile = append(f.Profile, &profilePointFile{When: lastingMS(pt.AtMS), Power: amount(pt.PowerW)})
-		}
 	}
 	return f
 }

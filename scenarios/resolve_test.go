@@ -108,8 +108,9 @@ must: {export: {below: 1 kW}, soc_spread: {below: 8 %, from: 10 min}}
 	})
 })
 
-// fill sets every number, switch and word of a value to something that is not
-// zero, so that what is lost on the way shows.
+// fill sets every number and switch of a value to something that is not zero, and
+// makes what may be absent, so that what is lost on the way shows. Numbers rise, as
+// the points of a curve must. Indices and words stay as they are.
 func fill(v reflect.Value, n *int) {
 	*n++
 	switch v.Kind() {
@@ -117,53 +118,117 @@ func fill(v reflect.Value, n *int) {
 		for i := range v.NumField() {
 			fill(v.Field(i), n)
 		}
+	case reflect.Array:
+		for i := range v.Len() {
+			fill(v.Index(i), n)
+		}
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 2, 2))
+		for i := range v.Len() {
+			fill(v.Index(i), n)
+		}
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		fill(v.Elem(), n)
 	case reflect.Float64:
 		v.SetFloat(float64(*n) / 1024)
+	case reflect.Int64:
+		v.SetInt(int64(*n) * 1000)
 	case reflect.Bool:
 		v.SetBool(true)
 	}
+}
+
+// asKind leaves a load the parameters of one kind.
+func asKind(l physics.LoadParams, kind physics.LoadKind) physics.LoadParams {
+	l.Kind = kind
+	if kind != physics.ThermostatLoad {
+		l.TimeConstantS, l.HeatedC, l.CutInC, l.CutOutC, l.InitialC = 0, 0, 0, 0, 0
+	}
+	if kind != physics.MotorLoad {
+		l.InrushFactor, l.InrushS = 0, 0
+	}
+	if kind != physics.ProfileLoad {
+		l.Profile = nil
+	}
+	if kind != physics.BurstLoad {
+		l.Duty, l.PeriodS = 0, 0
+	}
+	if kind != physics.RandomLoad {
+		l.MeanOnS, l.MeanGapS, l.HourShare = 0, 0, [24]float64{}
+	}
+	return l
+}
+
+// filled is a site with something in every parameter. The words are the last ones.
+func filledSite() *Site {
+	s := mustParse(shortHead).Site
+	p := &s.Plant
+	n := 0
+	for _, list := range []any{p.Meters, p.Inverters, p.Arrays, p.Loads, p.Chargers} {
+		v := reflect.ValueOf(list)
+		for i := range v.Len() {
+			one := v.Index(i)
+			for j := range one.NumField() {
+				fill(one.Field(j), &n)
+			}
+		}
+	}
+	fill(reflect.ValueOf(&p.Supply).Elem(), &n)
+	fill(reflect.ValueOf(&p.Sky).Elem(), &n)
+	p.Sky.ClearSky, p.Sky.Diffuse, p.Sky.Irradiance = physics.SimplifiedSolis, physics.HayDavies, nil
+	class, transformers := physics.MeterClass05S, physics.CTClass5
+	p.Meters[0].Class, p.Meters[0].CTClass = &class, &transformers
+	p.Meters[0].CTs[1].Clasps, p.Meters[0].CTs[2].Clasps = physics.L3, physics.L1
+	for i := range p.Inverters {
+		v := &p.Inverters[i]
+		v.Backup.Feeder = v.Feeder
+		v.Battery.Cell.InitialSOC = 0 // the battery's stands for it
+		v.Battery.Cell.Series, v.Battery.Cell.Parallel = 16, 2
+		v.EfficiencyForm, v.Sandia = physics.PartLoadEfficiency, physics.SandiaInverter{}
+		v.Loop.Form, v.Loop.Deadband = physics.FeedForward, physics.Hysteresis
+		v.Response.Trips[1].Kind = physics.OverFrequency
+	}
+	fill(reflect.ValueOf(&p.Inverters[1].Sandia).Elem(), &n)
+	p.Inverters[1].EfficiencyForm = physics.SandiaEfficiency
+	p.Inverters[1].Timed[1].PowerW *= -1
+	p.Arrays[0].Inverter = 1
+	return s
 }
 
 var _ = Describe("the file format", func() {
 	// A parameter that the plant has and the format lacks would be lost from a run's
 	// folder, and the run could not be repeated.
 	It("has a word for every parameter of the plant", func() {
-		s := mustParse(shortHead)
-		p := &s.Site.Plant
-		n := 0
-		for _, list := range []any{p.Meters, p.Inverters, p.Arrays, p.Loads, p.Chargers} {
-			v := reflect.ValueOf(list)
-			for i := range v.Len() {
-				one := v.Index(i)
-				for j := range one.NumField() {
-					fill(one.Field(j), &n)
-				}
+		for kind := physics.ConstantLoad; kind <= physics.RandomLoad; kind++ {
+			s := filledSite()
+			p := &s.Plant
+			for i := range p.Loads {
+				p.Loads[i] = asKind(p.Loads[i], kind)
 			}
+			file, err := siteFileOf(s)
+			Expect(err).NotTo(HaveOccurred())
+			again := buildSite(file, &calendar{findings: &findings{}, lasts: time.Hour, step: time.Millisecond})
+			again.Plant.StepMS, again.Plant.Seed, again.Plant.Sky.StartUnixS = p.StepMS, p.Seed, p.Sky.StartUnixS
+			again.Plant.StartSecondOfDay = p.StartSecondOfDay
+			Expect(again.Plant.Supply).To(Equal(p.Supply))
+			Expect(again.Plant.Meters).To(Equal(p.Meters))
+			for i := range p.Inverters {
+				Expect(again.Plant.Inverters[i].Battery).To(Equal(p.Inverters[i].Battery))
+				Expect(again.Plant.Inverters[i].Response).To(Equal(p.Inverters[i].Response))
+				Expect(again.Plant.Inverters[i]).To(Equal(p.Inverters[i]))
+			}
+			Expect(again.Plant.Loads).To(Equal(p.Loads))
+			Expect(again.Plant).To(Equal(*p))
 		}
-		fill(reflect.ValueOf(&p.Supply).Elem(), &n)
-		fill(reflect.ValueOf(&p.Sky).Elem(), &n)
-		p.Sky.ClearSky, p.Sky.Diffuse = physics.SimplifiedSolis, physics.HayDavies
-		for i := range p.Loads { // each kind has parameters of its own
-			l := &p.Loads[i]
-			if l.Kind != physics.ThermostatLoad {
-				l.TimeConstantS, l.HeatedC, l.CutInC, l.CutOutC, l.InitialC = 0, 0, 0, 0, 0
-			}
-			if l.Kind != physics.MotorLoad {
-				l.InrushFactor, l.InrushS = 0, 0
-			}
-		}
-		file, err := siteFileOf(s.Site)
-		Expect(err).NotTo(HaveOccurred())
-		again := buildSite(file, time.Millisecond, &findings{})
-		again.Plant.StepMS, again.Plant.Seed, again.Plant.Sky.StartUnixS = p.StepMS, p.Seed, p.Sky.StartUnixS
-		Expect(again.Plant).To(Equal(*p))
 	})
 
 	It("has a word for every parameter of what happens", func() {
 		s := mustParse(shortHead)
 		for _, action := range []physics.Action{
 			&physics.SwitchLoad{}, &physics.SetLoad{}, &physics.PlugIn{}, &physics.PassCloud{}, &physics.BrokenClouds{},
-			&physics.Trip{}, &physics.SetSOC{},
+			&physics.Trip{}, &physics.SetSOC{}, &physics.JumpSOC{}, &physics.SetGridVoltage{}, &physics.SetGridFrequency{},
+			&physics.GridReturns{},
 		} {
 			n := 0
 			v := reflect.ValueOf(action).Elem()
@@ -172,7 +237,9 @@ var _ = Describe("the file format", func() {
 			device := map[reflect.Type]string{
 				reflect.TypeFor[physics.SwitchLoad](): "oven", reflect.TypeFor[physics.SetLoad](): "oven", reflect.TypeFor[physics.PlugIn](): "van_charger",
 				reflect.TypeFor[physics.PassCloud](): SkyName, reflect.TypeFor[physics.BrokenClouds](): SkyName,
-				reflect.TypeFor[physics.Trip](): "north", reflect.TypeFor[physics.SetSOC](): "north",
+				reflect.TypeFor[physics.Trip](): "north", reflect.TypeFor[physics.SetSOC](): "north", reflect.TypeFor[physics.JumpSOC](): "north",
+				reflect.TypeFor[physics.SetGridVoltage](): SupplyName, reflect.TypeFor[physics.SetGridFrequency](): SupplyName,
+				reflect.TypeFor[physics.GridReturns](): SupplyName,
 			}[v.Type()]
 			e := Event{Device: device, Action: filled, Text: "t"}
 			out := &findings{}

@@ -20,10 +20,11 @@ type Scenario struct {
 	Seed   uint64
 	Step   time.Duration
 
-	Commands     []string // devices that the controller may command
-	ImportWanted []Window // when charging from the grid is intended
-	ExportWanted []Window // when feeding the grid is intended
-	Cheap        []Window // when the tariff signal says that energy is cheap
+	Commands     []string      // devices that the controller may command
+	ImportWanted []Window      // when charging from the grid is intended
+	ExportWanted []Window      // when feeding the grid is intended
+	Cheap        []Window      // when the tariff signal says that energy is cheap
+	Prices       []PriceWindow // what energy costs, in the order of time; none overlaps another
 
 	Events []Event // in the order of their time
 	Must   Must
@@ -34,19 +35,31 @@ type Scenario struct {
 // Window is a span of time since the start, From included and To excluded.
 type Window struct{ From, To time.Duration }
 
+// PriceWindow is a span of time with one price.
+type PriceWindow struct {
+	Window
+	Price float64 // of a kWh, in the tariff's own money
+}
+
 // Event is one thing that happens. Either Action or Link is set.
 type Event struct {
 	At       time.Duration // since the start
-	Device   string        // a device's name, or SkyName
+	Device   string        // a device's name, SkyName or SupplyName
 	Action   physics.Action
 	Link     *LinkFault
-	Disturbs bool   // the settling of grid flow is judged after it
-	Text     string // for people
-	Line     int    // of the scenario file, for messages
+	Disturbs bool // the settling of grid flow is judged after it
+	// Unfolds is how long it goes on to move the net load by itself: a cloud until it has passed, a
+	// vehicle until it draws what it will.
+	Unfolds time.Duration
+	Text    string // for people
+	Line    int    // of the scenario file, for messages
 }
 
-// SkyName stands in place of a device's name in events of the sky.
-const SkyName = "sky"
+// These stand in place of a device's name in events of the sky and of the supply.
+const (
+	SkyName    = "sky"
+	SupplyName = "supply"
+)
 
 // LinkFault is something wrong between a device and its client.
 type LinkFault struct {

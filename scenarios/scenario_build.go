@@ -2,7 +2,7 @@ package scenarios
 
 import (
 	"fmt"
-	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -29,7 +29,8 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 		return nil, out.err()
 	}
 	s.Starts, s.Zone = out.start(f.Starts, f.Zone)
-	site, err := scenarioSite(f, s.Step, out)
+	c := &calendar{findings: out, starts: s.Starts, lasts: s.Lasts, step: s.Step}
+	site, err := scenarioSite(f, c)
 	if err != nil {
 		return nil, err
 	}
@@ -40,33 +41,44 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	site.Plant.Seed = s.Seed
 	site.Plant.Sky.StartUnixS = s.Starts.Unix()
 
-	c := &calendar{findings: out, starts: s.Starts, lasts: s.Lasts, step: s.Step}
 	s.ImportWanted, s.ExportWanted, s.Cheap = c.windows(f.ImportWanted), c.windows(f.ExportWanted), c.windows(f.Cheap)
+	s.Prices = c.prices(f.Prices)
 	s.Commands = commands(f.Commands, site, out)
 	e := &eventBuilder{calendar: c, site: site}
 	for _, one := range f.Happens {
 		e.event(one)
 	}
 	slices.SortStableFunc(e.events, func(a, b Event) int { return int(min(max(a.At-b.At, -1), 1)) })
+	e.unfold()
 	s.Events = e.events
 	s.Must = must(f.Must)
+	if s.Must == (Must{}) {
+		at := f.At.under("must")
+		if f.Must != nil {
+			at = f.Must.At
+		}
+		out.add(at, "none", "at least one of "+strings.Join(criteriaWords(), ", "), "")
+	}
 	if err := out.err(); err != nil {
+		return nil, err
+	}
+	if err := site.playable(f.Site.At); err != nil {
 		return nil, err
 	}
 	return s.underSky(f.Sky, out)
 }
 
-// scenarioSite finds the scenario's site and builds it with the scenario's step.
-func scenarioSite(f *scenarioFile, step time.Duration, out *findings) (*Site, error) {
+// scenarioSite finds the scenario's site and lays it on the scenario's run.
+func scenarioSite(f *scenarioFile, c *calendar) (*Site, error) {
 	ref := f.Site
 	if !ref.Named.set {
-		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Air: ref.Air, Supply: ref.Supply}, step, out), nil
+		return buildSite(&siteFile{At: ref.At, Site: ref.Site, Title: ref.Title, Place: ref.Place, Air: ref.Air, Supply: ref.Supply}, c), nil
 	}
-	file, err := siteNamed(ref.Named, out, nil)
+	file, err := siteNamed(ref.Named, c.findings, nil)
 	if err != nil {
 		return nil, err
 	}
-	return buildSite(file, step, out), nil
+	return buildSite(file, c), nil
 }
 
 // underSky gives the scenario its measured sky, if it names one.
@@ -77,15 +89,9 @@ func (s *Scenario) underSky(f *skyFile, out *findings) (*Scenario, error) {
 	case f.File.set == (len(f.Measured) > 0):
 		return nil, fault(f.At, "a sky with both or neither of file and measured", "one of the two", "")
 	case f.File.set:
-		file := f.File.s
-		if isBuiltinFile(f.File.at.file) {
-			return nil, fault(f.File.at, "a file named by a built-in story", "measured points", "")
-		}
-		if !filepath.IsAbs(file) {
-			file = filepath.Join(filepath.Dir(f.File.at.file), file)
-		}
-		if !exists(file) {
-			return nil, fault(f.File.at, "the sky file "+quoted(file)+", which cannot be read", "a CSV of measured irradiance", "it is looked for relative to this file")
+		file, err := besideFile(f.File, "irradiance")
+		if err != nil {
+			return nil, err
 		}
 		return s.WithSkyFile(file)
 	}
@@ -129,6 +135,15 @@ func commands(names list[text], site *Site, out *findings) []string {
 		}
 	}
 	return list
+}
+
+// criteriaWords are the keys under must.
+func criteriaWords() []string {
+	var words []string
+	for _, f := range fieldsOf(reflect.TypeFor[mustFile]()) {
+		words = append(words, f.key)
+	}
+	return words
 }
 
 func must(f *mustFile) Must {

@@ -18,6 +18,7 @@ type scenarioFile struct {
 	ImportWanted list[text]       `key:"import_wanted" doc:"windows in which charging from the grid is intended, like 02:00 to 05:00"`
 	ExportWanted list[text]       `key:"export_wanted" doc:"windows in which feeding the grid is intended"`
 	Cheap        list[text]       `key:"cheap" doc:"windows in which the tariff signal says that energy is cheap"`
+	Prices       list[*priceFile] `key:"prices" doc:"what energy from the grid costs, by windows one after the other"`
 	Sky          *skyFile         `key:"sky" doc:"a measured sky in place of the clear one"`
 	Happens      list[*eventFile] `key:"happens" doc:"what happens, in any order"`
 	Must         *mustFile        `key:"must" doc:"what must hold"`
@@ -33,6 +34,13 @@ type siteRefFile struct {
 	Place  *placeFile  `key:"place" doc:"where on earth it stands; the sun depends on it"`
 	Air    *airFile    `key:"air" doc:"how the clear sky is worked out, and how clear it is"`
 	Supply *supplyFile `key:"supply" must:"yes" doc:"the grid at the inlet, and all that is wired behind it"`
+}
+
+type priceFile struct {
+	At    spot
+	From  text     `key:"from" must:"yes" doc:"local clock time like 06:00, each day, or a time since the start like 30 min"`
+	To    text     `key:"to" must:"yes" doc:"the end, written in the same way"`
+	Price quantity `key:"price" dim:"number" must:"yes" doc:"of a kWh, in the tariff's own money; may be negative"`
 }
 
 type skyFile struct {
@@ -52,22 +60,26 @@ type eventFile struct {
 	When     text              `key:"at" must:"yes" doc:"time since the start, like 5 min, or local clock time, like 02:30"`
 	Disturbs text              `key:"disturbs" words:"yes|no" doc:"whether the settling of grid flow is judged after it"`
 	Text     text              `key:"text" doc:"what people are told"`
-	What     entries[whatFile] `key:"*" doc:"a device's name, or sky, and what happens to it"`
+	What     entries[whatFile] `key:"*" doc:"a device's name, sky or supply, and what happens to it"`
 }
 
 type whatFile struct {
-	At     spot
-	Word   text        `key:"=" words:"unplug|clear" doc:"unplug a vehicle; clear the sky of broken clouds"`
-	Switch text        `key:"switch" words:"on|off" doc:"a load is switched"`
-	Power  quantity    `key:"power" dim:"power" in:">= 0" doc:"a load takes another power and is switched on"`
-	PlugIn quantity    `key:"plug_in" dim:"current" in:"> 0" doc:"a vehicle that draws at most this per conductor is plugged in"`
-	Energy quantity    `key:"energy" dim:"energy" in:"> 0" doc:"what the vehicle takes before it stops; absent means without end"`
-	Cloud  *cloudFile  `key:"cloud" doc:"one cloud passes"`
-	Broken *brokenFile `key:"broken_clouds" doc:"clouds come and go from now on"`
-	Fault  text        `key:"fault" words:"frozen|reversed|silent|none" doc:"a meter is frozen or reversed, or sound again (none); a device on the wire falls silent"`
-	Lasts  quantity    `key:"lasts" dim:"time" in:"> 0" doc:"how long the fault lasts; absent means to the end"`
-	Trip   quantity    `key:"trip" dim:"time" in:">= 0" doc:"an inverter trips for this long"`
-	SOC    quantity    `key:"soc" dim:"share" in:"0 .. 100 %" doc:"a battery's true state of charge jumps"`
+	At        spot
+	Word      text        `key:"=" words:"unplug|clear|outage|returns" form:"verb" doc:"unplug a vehicle; clear the sky of broken clouds; the supply goes away, or returns"`
+	Switch    text        `key:"switch" words:"on|off" doc:"a load is switched"`
+	Power     quantity    `key:"power" dim:"power" in:">= 0" doc:"a load takes another power and is switched on"`
+	PlugIn    quantity    `key:"plug_in" dim:"current" in:"> 0" doc:"a vehicle that draws at most this per conductor is plugged in"`
+	Energy    quantity    `key:"energy" dim:"energy" in:"> 0" doc:"what the vehicle takes before it stops; absent means without end"`
+	Cloud     *cloudFile  `key:"cloud" doc:"one cloud passes"`
+	Broken    *brokenFile `key:"broken_clouds" doc:"clouds come and go from now on"`
+	Fault     text        `key:"fault" words:"frozen|reversed|silent|none" doc:"a meter is frozen or reversed, or sound again (none); a device on the wire falls silent"`
+	Lasts     quantity    `key:"lasts" dim:"time" in:"> 0" doc:"how long the fault lasts; absent means to the end"`
+	Trip      quantity    `key:"trip" dim:"time" in:">= 0" doc:"an inverter trips for this long"`
+	SOC       quantity    `key:"soc" dim:"share" in:"0 .. 100 %" doc:"a battery's true state of charge jumps"`
+	Told      quantity    `key:"told_soc" dim:"share" in:"-100 % .. 100 %" doc:"the state of charge that a battery tells jumps by this, as on a recalibration"`
+	Outage    quantity    `key:"outage" dim:"time" in:"> 0" doc:"the supply goes away for this long"`
+	Voltage   quantity    `key:"voltage" dim:"voltage" in:"> 0" doc:"the supply takes another open-circuit phase voltage"`
+	Frequency quantity    `key:"frequency" dim:"frequency" in:"> 0" doc:"the supply takes another frequency"`
 }
 
 type cloudFile struct {
@@ -80,6 +92,7 @@ type cloudFile struct {
 
 type brokenFile struct {
 	At          spot
+	Word        text     `key:"=" words:"field clouds" doc:"clouds whose ramps are like those measured in the field"`
 	Gap         quantity `key:"gap" dim:"time" in:"> 0" must:"yes" doc:"mean time between clouds"`
 	Lasts       quantity `key:"lasts" dim:"time" in:"> 0" must:"yes" doc:"mean duration of a cloud"`
 	Depth       span     `key:"depth" dim:"share" in:"0 .. 100 %" must:"yes" doc:"each cloud takes away a share between these, like 40 % to 80 %"`

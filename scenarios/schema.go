@@ -55,13 +55,13 @@ func (s *schemaMaker) object(t reflect.Type) map[string]any {
 	props := map[string]any{}
 	var required []string
 	def := map[string]any{"type": "object", "properties": props, "additionalProperties": false}
-	var short map[string]any
+	var forms []any
 	for _, f := range fieldsOf(t) {
 		v := s.value(t.Field(f.index).Type, f)
 		v["description"] = strings.TrimSpace(f.doc + orWords(f))
 		switch f.key {
-		case "=":
-			short = v
+		case "=", "[]":
+			forms = append(forms, v)
 		case "*":
 			def["additionalProperties"] = v["additionalProperties"]
 		default:
@@ -74,10 +74,13 @@ func (s *schemaMaker) object(t reflect.Type) map[string]any {
 	if required != nil {
 		def["required"] = required
 	}
-	if short != nil {
-		return map[string]any{"oneOf": []any{short, def}}
+	if forms == nil {
+		return def
 	}
-	return def
+	if hasKeys(fieldsOf(t)) {
+		forms = append(forms, def)
+	}
+	return map[string]any{"oneOf": forms}
 }
 
 func orWords(f field) string {

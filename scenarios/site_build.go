@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -13,16 +14,17 @@ import (
 // siteBuilder makes a site file into a Site, and notes what cannot be.
 type siteBuilder struct {
 	*findings
-	step   time.Duration
-	site   *Site
-	first  map[string]spot // where each name stands first
-	follow []following
+	clock *calendar
+	site  *Site
+	first map[string]spot // where each name stands first
+	// What names a meter or an inverter is looked up once all are known.
+	follow, onDC []reference
 }
 
-// following is a loop whose meter is looked up once all meters are known.
-type following struct {
-	inverter int
-	loop     *loopFile
+// reference is a name in the file, and what to do with the index that it stands for.
+type reference struct {
+	name text
+	set  func(index int)
 }
 
 // reserved are the names that events and messages use for what is no device.
@@ -45,12 +47,14 @@ var (
 	diffuses = map[string]physics.SkyDiffuseModel{"liu-jordan": physics.LiuJordan, "hay-davies": physics.HayDavies}
 )
 
-// buildSite checks a complete site file and makes the Site.
-func buildSite(f *siteFile, step time.Duration, out *findings) *Site {
-	b := &siteBuilder{findings: out, step: step, site: &Site{}, first: map[string]spot{}}
+// buildSite checks a complete site file and makes the Site. What the site does
+// by the clock is laid on the calendar's run.
+func buildSite(f *siteFile, clock *calendar) *Site {
+	b := &siteBuilder{findings: clock.findings, clock: clock, site: &Site{}, first: map[string]spot{}}
 	s := b.site
 	s.Name, s.Title, s.Source = f.Site.s, f.Title.s, f.At.file
-	s.Plant.StepMS = step.Milliseconds()
+	s.Plant.StepMS = clock.step.Milliseconds()
+	s.Plant.StartSecondOfDay = clock.secondOfDay()
 	if p := f.Place; p != nil {
 		s.Plant.Sky.LatitudeDeg, s.Plant.Sky.LongitudeDeg, s.Plant.Sky.AltitudeM = p.Latitude.v, p.Longitude.v, p.Altitude.v
 	}
@@ -65,7 +69,7 @@ func buildSite(f *siteFile, step time.Duration, out *findings) *Site {
 	}
 	b.supply(f.Supply)
 	b.feeder("supply", -1, f.Supply.Meters, f.Supply.Devices, f.Supply.Feeders)
-	b.loops()
+	b.references()
 	if len(s.Plant.Arrays) > 0 && f.Place == nil {
 		b.add(f.At.under("place"), "no place", "latitude and longitude, since there is an array", "")
 	}
@@ -82,6 +86,16 @@ func (b *siteBuilder) supply(f *supplyFile) {
 	s.ImportLimitW, s.ExportLimitW = f.ImportLimit.v, f.ExportLimit.v
 	if z := f.Impedance; z != nil {
 		s.ResistanceOhm, s.ReactanceOhm = z.Resistance.v, z.Reactance.v
+	}
+	if z := f.Neutral; z != nil {
+		s.NeutralOhm, s.NeutralXOhm = z.Resistance.v, z.Reactance.v
+	}
+	s.FuseMelts, s.FusePosition = f.FuseMelts.s == "yes", f.FusePlace.v
+	if !s.FuseMelts {
+		return
+	}
+	if _, err := physics.NewFuse(s.FuseA, s.FusePosition, 1); err != nil {
+		b.add(f.FuseMelts.at, err.Error(), "a fuse whose characteristic is known", "it stands under supply.fuse")
 	}
 }
 
@@ -120,17 +134,6 @@ func (b *siteBuilder) name(name string, at spot) bool {
 	}
 	b.first[name] = at
 	return true
-}
-
-func (b *siteBuilder) meter(name string, feeder int, f *meterFile) {
-	p := &b.site.Plant
-	p.Meters = append(p.Meters, physics.MeterParams{
-		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), Reversed: f.Orientation.s == "reversed",
-		RefreshS: b.ticks(f.Refresh), PhaseS: b.ticks(f.Phase), LatencyS: b.ticks(f.Latency),
-		OffsetW: f.Offset.v, GainError: f.GainError.v, NoiseW: f.Noise.v, ResolutionW: f.Resolution.v,
-	})
-	b.lessThan(f.Phase, f.Refresh, "the refresh")
-	b.list(name, Meter, len(p.Meters)-1, feeder, f.Wire)
 }
 
 // list puts a device under its kind.
@@ -213,110 +216,34 @@ func (b *siteBuilder) device(name string, feeder int, at spot, f *deviceFile) {
 // deviceWords are the kinds that stand under devices.
 var deviceWords = []string{"inverter", "array", "load", "charger", "tariff"}
 
-func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics.InverterParams {
-	v := physics.InverterParams{
-		Name: name, Feeder: feeder, Phases: b.phases(f.Phases),
-		RatingW: f.Rating.v, Efficiency: f.Efficiency.v, DeadTimeS: b.ticks(f.DeadTime),
-		RampUpWps: f.RampUp.v, RampDownWps: f.RampDown.v, LagS: f.Lag.v,
-		ReconnectS: b.ticks(f.Reconnect), CommandLifeS: b.ticks(f.CommandLife),
-		Loop: physics.LoopParams{Meter: -1},
-	}
-	if bat := f.Battery; bat != nil {
-		v.Battery = physics.BatteryParams{
-			CapacityWh: bat.Capacity.v, ChargeEfficiency: bat.ChargeEfficiency.v, DischargeEfficiency: bat.DischargeEfficiency.v,
-			MaxChargeW: bat.MaxCharge.or(v.RatingW), MaxDischargeW: bat.MaxDischarge.or(v.RatingW / v.Efficiency),
-			InitialSOC: bat.SOC.v, ReserveSOC: bat.Reserve.v, TaperAboveSOC: bat.TaperAbove.v, TaperBelowSOC: bat.TaperBelow.v,
-		}
-	}
-	if l := f.Loop; l != nil {
-		v.Loop = physics.LoopParams{
-			Meter: -1, Gain: l.Gain.v, PeriodS: b.ticks(l.Period), PhaseS: b.ticks(l.Phase),
-			TargetW: l.Target.v, DeadbandW: l.Deadband.v, Leak: l.Leak.v,
-		}
-		b.lessThan(l.Phase, l.Period, "the period")
-		b.follow = append(b.follow, following{len(b.site.Plant.Inverters), l})
-	}
-	return v
-}
-
-// loops finds the meters that the native loops follow.
-func (b *siteBuilder) loops() {
+// references finds the meters and inverters that others name.
+func (b *siteBuilder) references() {
 	p := &b.site.Plant
-	names := make([]string, len(p.Meters))
-	for i, m := range p.Meters {
-		names[i] = m.Name
+	var meters, inverters []string
+	for _, m := range p.Meters {
+		meters = append(meters, m.Name)
 	}
-	for _, f := range b.follow {
-		for i, name := range names {
-			if name == f.loop.Follows.s {
-				p.Inverters[f.inverter].Loop.Meter = i
-			}
-		}
-		if f.loop.Follows.set && p.Inverters[f.inverter].Loop.Meter < 0 {
-			wanted, hint := unknownWord(f.loop.Follows.s, names)
-			b.add(f.loop.Follows.at, "the unknown meter "+quoted(f.loop.Follows.s), wanted, hint)
+	for _, v := range p.Inverters {
+		inverters = append(inverters, v.Name)
+	}
+	b.lookUp(b.follow, meters, "meter")
+	b.lookUp(b.onDC, inverters, "inverter")
+}
+
+func (b *siteBuilder) lookUp(list []reference, names []string, kind string) {
+	for _, r := range list {
+		if i := slices.Index(names, r.name.s); i >= 0 {
+			r.set(i)
+		} else if r.name.set {
+			wanted, hint := unknownWord(r.name.s, names)
+			b.add(r.name.at, "the unknown "+kind+" "+quoted(r.name.s), wanted, hint)
 		}
 	}
 }
 
-func (b *siteBuilder) array(name string, feeder int, f *arrayFile) physics.ArrayParams {
-	return physics.ArrayParams{
-		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), PeakW: f.Peak.v, RatingW: f.Rating.v,
-		TiltDeg: f.Tilt.v, AzimuthDeg: f.Azimuth.v, LossFraction: f.Loss.v, TempCoeffPerK: f.Temperature.v,
-		AmbientTempC: f.Ambient.v, NoctTempC: f.Noct.v, GroundAlbedo: f.Albedo.v, StartSwitchedW: f.WakesAt.v,
-		LowLight: f.LowLight.v, RatedEfficiency: f.Efficiency.v,
-	}
-}
-
-func (b *siteBuilder) load(name string, feeder int, f *loadFile) physics.LoadParams {
-	l := physics.LoadParams{Name: name, Feeder: feeder, Phases: b.phases(f.Phases), PowerW: f.Power.v, On: f.Switch.s == "on"}
-	kinds := 0
-	if t := f.Thermostat; t != nil {
-		kinds++
-		l.Kind = physics.ThermostatLoad
-		l.TimeConstantS, l.HeatedC, l.CutInC, l.CutOutC, l.InitialC = t.TimeConstant.v, t.Heated.v, t.CutIn.v, t.CutOut.v, t.Initial.v
-		if t.CutIn.v >= t.CutOut.v {
-			b.add(t.CutIn.at, shownAs("rise", t.CutIn.v), "less than cut_out", "")
-		}
-		if t.CutOut.v >= t.Heated.v {
-			b.add(t.CutOut.at, shownAs("rise", t.CutOut.v), "less than heated, which permanent heating would reach", "")
-		}
-	}
-	if m := f.Motor; m != nil {
-		kinds++
-		l.Kind, l.InrushFactor, l.InrushS = physics.MotorLoad, m.Inrush.v, m.Decay.v
-	}
-	if len(f.Profile) > 0 {
-		kinds++
-		l.Kind = physics.ProfileLoad
-		for i, pt := range f.Profile {
-			ms := b.millis(pt.When)
-			if i > 0 && ms <= l.Profile[i-1].AtMS {
-				b.add(pt.When.at, shownAs("time", pt.When.v), "a later time than the point before", "")
-			}
-			l.Profile = append(l.Profile, physics.ProfilePoint{AtMS: ms, PowerW: pt.Power.v})
-		}
-	}
-	if kinds > 1 {
-		b.add(f.At, "more than one of thermostat, motor, profile", "at most one", "")
-	}
-	if !f.Power.set && l.Kind != physics.ProfileLoad {
-		b.add(f.At.under("power"), "no power", dimensions["power"].wanted(), "")
-	}
-	return l
-}
-
-func (b *siteBuilder) charger(name string, feeder int, f *chargerFile) physics.ChargerParams {
-	c := physics.ChargerParams{
-		Name: name, Feeder: feeder, Phases: b.phases(f.Phases), MaxA: f.Max.v, MinA: f.Min.v,
-		ResponseS: b.ticks(f.Response), RampAps: f.Ramp.v, CommandedA: f.Offer.or(f.Max.v),
-	}
-	for _, q := range []quantity{f.Min, f.Offer} {
-		if q.v > f.Max.v {
-			b.add(q.at, shownAs("current", q.v), "at most max", "")
-		}
-	}
-	return c
+// follows notes that something follows a meter.
+func (b *siteBuilder) follows(meter text, set func(index int)) {
+	b.follow = append(b.follow, reference{meter, set})
 }
 
 func (b *siteBuilder) phases(f text) physics.Phases {
@@ -329,8 +256,8 @@ func (b *siteBuilder) phases(f text) physics.Phases {
 
 // ticks gives a time that must be a whole number of steps [s].
 func (b *siteBuilder) ticks(q quantity) float64 {
-	if !wholeSteps(q.v, b.step) {
-		b.add(q.at, shownAs("time", q.v), "a multiple of the step of "+shownAs("time", b.step.Seconds()), "")
+	if !wholeSteps(q.v, b.clock.step) {
+		b.add(q.at, shownAs("time", q.v), "a multiple of the step of "+shownAs("time", b.clock.step.Seconds()), "")
 	}
 	return q.v
 }

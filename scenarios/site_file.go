@@ -39,7 +39,10 @@ type supplyFile struct {
 	Voltage     quantity             `key:"voltage" dim:"voltage" in:"> 0" or:"230 V" doc:"open-circuit phase voltage"`
 	Frequency   quantity             `key:"frequency" dim:"frequency" in:"> 0" or:"50 Hz" doc:"frequency of the grid"`
 	Fuse        quantity             `key:"fuse" dim:"current" in:"> 0" doc:"rated current of the main fuse per conductor; absent means none"`
+	FuseMelts   text                 `key:"fuse_melts" words:"yes|no" or:"no" doc:"the main fuse melts by a gG characteristic and takes the supply away; no means that it is a figure only"`
+	FusePlace   quantity             `key:"fuse_position" dim:"share" in:"0 .. 100 %" or:"0 %" doc:"where its characteristic lies between the earliest and the latest that the standard allows"`
 	Impedance   *impedanceFile       `key:"impedance" doc:"series impedance of the grid per phase"`
+	Neutral     *impedanceFile       `key:"neutral" doc:"series impedance of the neutral conductor; absent means none"`
 	ImportLimit quantity             `key:"import_limit" dim:"power" in:"> 0" doc:"what the site may import; absent means none was agreed"`
 	ExportLimit quantity             `key:"export_limit" dim:"power" in:"> 0" doc:"what the site may export; absent means none was agreed"`
 	Meters      entries[meterFile]   `key:"meters" doc:"meters at the inlet"`
@@ -71,7 +74,27 @@ type meterFile struct {
 	GainError   quantity  `key:"gain_error" dim:"share" in:"-90 % .. 90 %" or:"0 %" doc:"relative error"`
 	Noise       quantity  `key:"noise" dim:"power" in:">= 0" or:"0 W" doc:"standard deviation, drawn once a sample"`
 	Resolution  quantity  `key:"resolution" dim:"power" in:">= 0" or:"0 W" doc:"rounding of what is published; 0 W means none"`
+	Class       text      `key:"class" words:"class 1|class 0.5 S" doc:"accuracy class of the meter; a gain error is drawn once within its limits"`
+	CTs         *ctsFile  `key:"transformers" doc:"how its current transformers are fitted; absent means rightly"`
+	CTClass     text      `key:"transformer_class" words:"class 0.2|class 0.5|class 0.5 S|class 1|class 3|class 5" doc:"accuracy class of the transformers; ratio error and displacement of each are drawn once within its limits"`
+	Registers   text      `key:"registers" words:"net|per phase" or:"net" doc:"its energy registers count the sum of the conductors, or import and export of each apart"`
 	Wire        *wireFile `key:"wire" doc:"how it answers on Modbus; absent means that only its own inverter reads it"`
+}
+
+type ctsFile struct {
+	At spot
+	L1 *ctFile `key:"L1" doc:"the transformer of the input of voltage L1; absent means that it is fitted rightly"`
+	L2 *ctFile `key:"L2" doc:"that of L2"`
+	L3 *ctFile `key:"L3" doc:"that of L3"`
+}
+
+type ctFile struct {
+	At           spot
+	Word         text     `key:"=" words:"L1|L2|L3|none" doc:"the conductor that it clasps; none is a transformer that lies in the cabinet"`
+	Clasps       text     `key:"clasps" words:"L1|L2|L3|none" doc:"the conductor that it clasps, or none; absent means that of its own voltage"`
+	Orientation  text     `key:"orientation" words:"right|reversed" or:"right" doc:"reversed is fitted the wrong way round"`
+	RatioError   quantity `key:"ratio_error" dim:"share" in:"-90 % .. 90 %" or:"0 %" doc:"relative error of the ratio"`
+	Displacement quantity `key:"displacement" dim:"arc" in:"-5400 arcmin .. 5400 arcmin" or:"0 arcmin" doc:"phase displacement in minutes of arc; a leading secondary current is positive"`
 }
 
 type wireFile struct {
@@ -91,105 +114,4 @@ type deviceFile struct {
 	Charger  *chargerFile  `key:"charger" doc:"a charger for a vehicle"`
 	Tariff   *tariffFile   `key:"tariff" doc:"a contact that tells when energy is cheap"`
 	Wire     *wireFile     `key:"wire" doc:"how it answers on Modbus; absent means that it does not"`
-}
-
-type inverterFile struct {
-	At          spot
-	Phases      text         `key:"phases" words:"all|L1|L2|L3" or:"all" doc:"the conductors that it feeds"`
-	Rating      quantity     `key:"rating" dim:"power" in:"> 0" must:"yes" doc:"largest AC power in either direction"`
-	Efficiency  quantity     `key:"efficiency" dim:"share" in:"1 % .. 100 %" or:"96 %" doc:"of the conversion, each way"`
-	DeadTime    quantity     `key:"dead_time" dim:"time" in:"0 .. 60 s" or:"300 ms" doc:"from a command to the first change"`
-	RampUp      quantity     `key:"ramp_up" dim:"ramp" in:"> 0" doc:"largest rise; absent means no limit"`
-	RampDown    quantity     `key:"ramp_down" dim:"ramp" in:"> 0" doc:"largest fall; absent means no limit"`
-	Lag         quantity     `key:"lag" dim:"time" in:"0 .. 60 s" or:"500 ms" doc:"time constant of the output"`
-	Reconnect   quantity     `key:"reconnect" dim:"time" in:"0 .. 1 h" or:"60 s" doc:"wait after a trip"`
-	CommandLife quantity     `key:"command_life" dim:"time" in:"> 0" doc:"commands are forgotten this long after the last one; absent means never"`
-	Battery     *batteryFile `key:"battery" must:"yes" doc:"what stores its energy"`
-	Loop        *loopFile    `key:"loop" doc:"its native loop; absent means that it only obeys"`
-}
-
-type batteryFile struct {
-	At                  spot
-	Capacity            quantity `key:"capacity" dim:"energy" in:"> 0" must:"yes" doc:"usable energy from empty to full"`
-	ChargeEfficiency    quantity `key:"charge_efficiency" dim:"share" in:"1 % .. 100 %" or:"97 %" doc:"stored per energy at the terminals"`
-	DischargeEfficiency quantity `key:"discharge_efficiency" dim:"share" in:"1 % .. 100 %" or:"97 %" doc:"at the terminals per energy taken"`
-	MaxCharge           quantity `key:"max_charge" dim:"power" in:"> 0" doc:"largest charging power at the terminals; absent means the inverter's rating"`
-	MaxDischarge        quantity `key:"max_discharge" dim:"power" in:"> 0" doc:"largest discharging power at the terminals; absent means what the inverter takes at its rating"`
-	SOC                 quantity `key:"soc" dim:"share" in:"0 .. 100 %" or:"50 %" doc:"state of charge at the start"`
-	Reserve             quantity `key:"reserve" dim:"share" in:"0 .. 100 %" or:"10 %" doc:"it is not discharged below this"`
-	TaperAbove          quantity `key:"taper_above" dim:"share" in:"0 .. 100 %" or:"95 %" doc:"charging power falls from here to full; 100 % means no taper"`
-	TaperBelow          quantity `key:"taper_below" dim:"share" in:"0 .. 100 %" or:"3 %" doc:"discharging power falls within this much above the reserve; 0 % means no taper"`
-}
-
-type loopFile struct {
-	At       spot
-	Follows  text     `key:"follows" form:"name" must:"yes" doc:"the meter that it reads"`
-	Gain     quantity `key:"gain" dim:"number" in:"> 0" must:"yes" doc:"integral gain per sample"`
-	Period   quantity `key:"period" dim:"time" in:"1 ms .. 1 h" or:"1 s" doc:"sampling period"`
-	Phase    quantity `key:"phase" dim:"time" in:">= 0" or:"0 s" doc:"when the first sample is taken; less than the period"`
-	Target   quantity `key:"target" dim:"power" or:"0 W" doc:"the reading that it aims at, import positive"`
-	Deadband quantity `key:"deadband" dim:"power" in:">= 0" or:"0 W" doc:"readings this close to the target move nothing"`
-	Leak     quantity `key:"leak" dim:"share" in:"0 .. 100 %" or:"0 %" doc:"what it forgets of its state at each sample; 100 % is proportional only"`
-}
-
-type arrayFile struct {
-	At          spot
-	Phases      text     `key:"phases" words:"all|L1|L2|L3" or:"all" doc:"the conductors that it feeds"`
-	Peak        quantity `key:"peak" dim:"power" in:"> 0" must:"yes" doc:"DC power at 1000 W/m2 and 25 degC"`
-	Rating      quantity `key:"rating" dim:"power" in:"> 0" must:"yes" doc:"AC rating of its inverter"`
-	Tilt        quantity `key:"tilt" dim:"angle" in:"0 .. 90 deg" or:"30 deg" doc:"from the horizontal"`
-	Azimuth     quantity `key:"azimuth" dim:"angle" in:"0 .. 360 deg" or:"180 deg" doc:"clockwise from north"`
-	Loss        quantity `key:"loss" dim:"share" in:"0 .. 100 %" or:"10 %" doc:"soiling, wiring and conversion together"`
-	Temperature quantity `key:"temperature_coefficient" dim:"perkelvin" in:"-2 %/K .. 2 %/K" or:"-0.4 %/K" doc:"change of power with cell temperature"`
-	LowLight    quantity `key:"low_light_loss" dim:"share" in:"0 .. 5 %" or:"0 %" doc:"what the cells fall short of at 200 W/m2, as a share of the peak"`
-	Efficiency  quantity `key:"rated_efficiency" dim:"share" in:"50 % .. 100 %" doc:"of its inverter at the rating, with a part-load curve; absent means that it is in loss"`
-	Ambient     quantity `key:"ambient" dim:"temperature" in:"-60 degC .. 60 degC" or:"15 degC" doc:"air temperature"`
-	Noct        quantity `key:"noct" dim:"temperature" in:"0 .. 90 degC" or:"45 degC" doc:"nominal operating cell temperature; 0 degC means cells at 25 degC"`
-	Albedo      quantity `key:"albedo" dim:"share" in:"0 .. 100 %" or:"20 %" doc:"reflected share of the ground"`
-	WakesAt     quantity `key:"wakes_at" dim:"power" in:">= 0" or:"20 W" doc:"DC power under which its inverter sleeps"`
-}
-
-type loadFile struct {
-	At         spot
-	Phases     text                    `key:"phases" words:"all|L1|L2|L3" or:"all" doc:"the conductors that feed it"`
-	Power      quantity                `key:"power" dim:"power" in:">= 0" doc:"what it draws while it draws"`
-	Switch     text                    `key:"switch" words:"on|off" or:"on" doc:"at the start"`
-	Thermostat *thermostatFile         `key:"thermostat" doc:"it draws whenever its thermostat calls for heat"`
-	Motor      *motorFile              `key:"motor" doc:"it draws more in its first moments"`
-	Profile    list[*profilePointFile] `key:"profile" doc:"its power over time, linear between the points"`
-}
-
-type thermostatFile struct {
-	At           spot
-	TimeConstant quantity `key:"time_constant" dim:"time" in:"> 0" must:"yes" doc:"of the heated mass"`
-	Heated       quantity `key:"heated" dim:"rise" in:"> 0" must:"yes" doc:"rise above ambient that permanent heating would reach"`
-	CutIn        quantity `key:"cut_in" dim:"rise" in:">= 0" must:"yes" doc:"heat is switched on below this rise"`
-	CutOut       quantity `key:"cut_out" dim:"rise" in:"> 0" must:"yes" doc:"heat is switched off above this rise"`
-	Initial      quantity `key:"initial" dim:"rise" in:">= 0" or:"0 K" doc:"rise at the start"`
-}
-
-type motorFile struct {
-	At     spot
-	Inrush quantity `key:"inrush" dim:"number" in:"1 .. 20" must:"yes" doc:"power in the first instant, as a multiple"`
-	Decay  quantity `key:"decay" dim:"time" in:"> 0" must:"yes" doc:"time constant of the inrush"`
-}
-
-type profilePointFile struct {
-	At    spot
-	When  quantity `key:"at" dim:"time" in:">= 0" must:"yes" doc:"since the start"`
-	Power quantity `key:"power" dim:"power" in:">= 0" must:"yes" doc:"what it draws then"`
-}
-
-type chargerFile struct {
-	At       spot
-	Phases   text     `key:"phases" words:"all|L1|L2|L3" or:"all" doc:"the conductors that it charges on"`
-	Max      quantity `key:"max" dim:"current" in:"> 0" must:"yes" doc:"largest current per conductor that it offers"`
-	Min      quantity `key:"min" dim:"current" in:">= 0" or:"6 A" doc:"least current that can be offered; below it the session pauses"`
-	Response quantity `key:"response" dim:"time" in:"0 .. 60 s" or:"3 s" doc:"from a new offer to the vehicle's first change"`
-	Ramp     quantity `key:"ramp" dim:"currentramp" in:"> 0" doc:"rate at which the vehicle changes its current; absent means at once"`
-	Offer    quantity `key:"offer" dim:"current" in:">= 0" doc:"offer at the start; absent means the largest"`
-}
-
-type tariffFile struct {
-	At spot
 }

@@ -34,7 +34,9 @@ func synthetic() string {
 	return b.String()
 }
 
-func skyOf(text string) (*skyTable, error) { return parseSky("sky.csv", strings.NewReader(text)) }
+func skyOf(text string) (*timetable, error) {
+	return parseTable("sky.csv", strings.NewReader(text), &irradianceTable)
+}
 
 var _ = Describe("a measured sky", func() {
 	starts := time.Date(2026, 6, 18, 10, 30, 0, 0, time.UTC)
@@ -90,8 +92,8 @@ var _ = Describe("a measured sky", func() {
 			points, err := t.from(starts, time.Minute)
 			Expect(err).NotTo(HaveOccurred())
 			Expect(points).To(HaveLen(3))
-			Expect(points[2].AtMS).To(Equal(int64(60_000)))
-			Expect(points[2].GHI).To(Equal(300.0))
+			Expect(points[2].atMS).To(Equal(int64(60_000)))
+			Expect(points[2].value).To(Equal(300.0))
 		}
 	})
 

@@ -19,7 +19,7 @@ type unit struct {
 // dimension is a kind of quantity, with the units it may be written in.
 type dimension struct {
 	name  string // with its article, as it stands in messages
-	units []unit // from the largest to the smallest
+	units []unit // from the largest to the smallest, as they are used; the last is exact
 }
 
 // most is the largest number that any quantity may have in its base unit. It is
@@ -45,6 +45,14 @@ var dimensions = map[string]*dimension{
 	"irradiance":  {"an irradiance", []unit{{name: "W/m2"}}},
 	"height":      {"a height", []unit{{name: "km", ten: 3}, {name: "m"}}},
 	"water":       {"a depth of water", []unit{{name: "cm"}, {name: "mm", ten: -1}}},
+	"arc":         {"a displacement", []unit{{name: "arcmin"}}},
+	"charge":      {"a charge", []unit{{name: "Ah"}, {name: "mAh", ten: -3}}},
+	"capacitance": {"a capacitance", []unit{{name: "kF", ten: 3}, {name: "F"}}},
+	"heat":        {"a heat capacity", []unit{{name: "kJ/K", ten: 3}, {name: "J/K"}}},
+	"warming":     {"a thermal resistance", []unit{{name: "K/W"}, {name: "K/kW", ten: -3}}},
+	"shareramp":   {"a rise of a share", []unit{{name: "%/min", factor: 1.0 / 6000}, {name: "%/s", ten: -2}}},
+	"perwatt":     {"a share per watt", []unit{{name: "1/W"}}},
+	"pervolt":     {"a share per volt", []unit{{name: "1/V"}}},
 	"number":      {"a number without unit", []unit{{name: ""}}},
 }
 
@@ -64,6 +72,7 @@ func unitHome(name string) *dimension {
 var dimensionOrder = []string{
 	"power", "energy", "ramp", "time", "share", "voltage", "current", "currentramp", "resistance",
 	"frequency", "angle", "temperature", "rise", "perkelvin", "irradiance", "height", "water",
+	"arc", "charge", "capacitance", "heat", "warming", "shareramp", "perwatt", "pervolt",
 }
 
 // unitNames lists the units of a dimension for a message.
@@ -159,6 +168,10 @@ func (d *dimension) forms(digits string) string {
 	}
 	form := digits + " " + base.name
 	v, err := base.scaled(digits)
+	if d == dimensions["share"] && err == nil && v != 0 && math.Abs(v) <= 0.01 {
+		// 0.6 may be a share that was written as a fraction.
+		return form + " or " + d.format(100*v) + ", whichever is meant"
+	}
 	if err != nil || len(d.units) == 1 {
 		return form
 	}

@@ -95,7 +95,7 @@ func writtenOf(v reflect.Value, f field) written {
 		one := writtenOf(v.Field(f.index), f)
 		switch {
 		case one.empty():
-		case f.key == "=":
+		case f.isForm():
 			return one
 		case f.key == "*":
 			w.pairs = append(w.pairs, one.pairs...)

@@ -1,10 +1,10 @@
 package suites
 
 import (
+	"errors"
 	"fmt"
 
 	"kilter/emulator"
-	"kilter/physics"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
 )
@@ -15,10 +15,10 @@ type judge struct {
 	sample   criteria.Sample
 }
 
-func newJudge(sc *scenarios.Scenario, p *physics.Plant) (*judge, error) {
+func newJudge(sc *scenarios.Scenario) (*judge, error) {
 	j := &judge{}
 	j.sample.StepS = sc.Step.Seconds()
-	j.sample.Inverters = make([]criteria.InverterSample, len(p.Inverters))
+	j.sample.Inverters = make([]criteria.InverterSample, len(sc.Site.Plant.Inverters))
 	add := func(m criteria.Monitor, err error) error {
 		if err == nil {
 			j.monitors = append(j.monitors, m)
@@ -43,7 +43,7 @@ func newJudge(sc *scenarios.Scenario, p *physics.Plant) (*judge, error) {
 		err = add(criteria.NewCirculating(criteria.Circulating{BelowW: m.BelowW, Except: m.Except}, sc.Step))
 	}
 	if m := must.SOCSpread; err == nil && m != nil {
-		err = add(criteria.NewSOCSpread(criteria.SOCSpread{Below: m.Below, From: m.From}, sc.Step))
+		err = add(criteria.NewSOCSpread(criteria.SOCSpread{Below: m.Below, From: m.From, Names: batteries(sc)}, sc.Step))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: must: %w", sc.Source, err)
@@ -51,12 +51,28 @@ func newJudge(sc *scenarios.Scenario, p *physics.Plant) (*judge, error) {
 	return j, nil
 }
 
+// batteries names the inverters in the plant's order.
+func batteries(sc *scenarios.Scenario) []string {
+	var names []string
+	for _, v := range sc.Site.Plant.Inverters {
+		names = append(names, v.Name)
+	}
+	return names
+}
+
+// Check says all that keeps a scenario from being played and judged, beyond what its file alone shows.
+func Check(sc *scenarios.Scenario) error {
+	_, err := newJudge(sc)
+	return errors.Join(err, emulator.Check(sc))
+}
+
 // see judges one tick.
 func (j *judge) see(t *emulator.Tick) {
 	p, s := t.Plant, &j.sample
 	s.Tick = p.Tick()
 	s.GridW, s.NetLoadW, s.GivenW = p.GridW, p.NetLoadW, p.GivenW
-	s.Disturbed, s.ImportWanted, s.ExportWanted = t.Disturbed, t.ImportWanted, t.ExportWanted
+	s.Disturbed, s.Unfolding = t.Disturbed, t.Unfolding
+	s.ImportWanted, s.ExportWanted = t.ImportWanted, t.ExportWanted
 	for i := range p.Inverters {
 		v := &p.Inverters[i]
 		s.Inverters[i] = criteria.InverterSample{

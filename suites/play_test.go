@@ -100,6 +100,30 @@ var _ = Describe("a played scenario", func() {
 		}
 	})
 
+	It("tells what each limit allows, and when a failure began", func() {
+		out := alone("left-alone")
+		Expect(found(out, "circulating").LimitText()).To(Equal("at most 120 W, except up to 30 s"))
+		Expect(found(out, "hunting").LimitText()).To(Equal("at most 150 W, gone within 2 min"))
+		first, known := found(out, "circulating").FirstS.Value()
+		Expect(known).To(BeTrue())
+		// 120 W at 2.2 to 2.5 W/s, both powers opposite from the start on.
+		Expect(first).To(BeNumerically("<", 1200))
+		Expect(found(alone("calm-start"), "settle").LimitText()).To(Equal("at most 60 s, to within 200 W"))
+		Expect(found(alone("soc-jump"), "soc_spread").LimitText()).To(Equal("at most 5 %, from 80 min on"))
+	})
+
+	It("records the voltage of each conductor", func() {
+		names := func(out *suites.Outcome) (list []string) {
+			for _, c := range out.Trace.Columns {
+				if c.Unit == "V" {
+					list = append(list, c.Name)
+				}
+			}
+			return list
+		}
+		Expect(names(alone("calm-start"))).To(Equal([]string{"voltage_l1_v", "voltage_l2_v", "voltage_l3_v"}))
+	})
+
 	It("plays again from its resolved scenario to the same trace", func() {
 		folder := GinkgoT().TempDir()
 		out := alone("left-alone")
@@ -111,6 +135,19 @@ var _ = Describe("a played scenario", func() {
 		replay, err := suites.Play(GinkgoT().Context(), &sc, suites.Options{Controller: suites.Controller{Name: "none"}})
 		Expect(err).NotTo(HaveOccurred())
 		Expect(replay.Run.TraceSHA256).To(Equal(out.Run.TraceSHA256))
+	})
+
+	It("judges the settling after what the scenario declares, and after nothing else", func() {
+		Expect(found(alone("calm-start"), "settle").Exercised).To(Equal(2), "the mixer starts and stops")
+		Expect(found(alone("ev-start"), "settle").Exercised).To(Equal(2), "the van ramps up 3 s after its plug, and leaves")
+		Expect(found(alone("solar-surge"), "settle").Exercised).To(BeNumerically(">=", 2), "both edges of the cloud")
+		Expect(found(alone("oven-cycling"), "settle").Exercised).To(Equal(1), "the oven's switch, and not its thermostat")
+		quiet := alone("calm-start", func(sc *scenarios.Scenario) {
+			for i := range sc.Events {
+				sc.Events[i].Disturbs = false
+			}
+		})
+		Expect(found(quiet, "settle").Status).To(Equal(verdict.NotExercised))
 	})
 
 	It("differs for another seed", func() {

@@ -26,7 +26,7 @@ func series(out *Outcome) report.Series {
 		case trace.Circulating:
 			label = "circulating power"
 		case trace.Voltage:
-			label = "voltage L1"
+			label = "voltage " + strings.ToUpper(c.Device)
 		}
 		s.Columns = append(s.Columns, report.Column{
 			Name: c.Name, Label: label, Device: c.Device, Unit: c.Unit, Kind: report.Kind(c.Kind),

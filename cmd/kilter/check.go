@@ -73,9 +73,6 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	e := &evidence{wanted: len(list)}
 	var cases []suites.Case
 	for i, in := range list {
-		if len(suites.Stated(in.scenario)) == 0 {
-			return fmt.Errorf("%s: it states nothing that must hold, so there is nothing to judge", in.name)
-		}
 		label := fmt.Sprintf("%d/%d %s", i+1, len(list), in.scenario.Name)
 		cases = append(cases, suites.Case{
 			Scenario: in.scenario,
@@ -172,6 +169,9 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "evidence: %s\n", e.folder)
 	}
+	if err := e.tellLastWords(cmd); err != nil {
+		return err
+	}
 	if code := v.ExitCode(c.strict); code != verdict.ExitPassed {
 		return coded{code: code}
 	}
@@ -209,7 +209,28 @@ func (e *evidence) keepLog(sc *scenarios.Scenario, text []byte) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return fmt.Errorf("run folder: %w", err)
 	}
-	return suites.WriteWhole(filepath.Join(folder, "controller.log"), text)
+	return suites.WriteWhole(filepath.Join(folder, logFile), text)
+}
+
+// logFile holds what a controller printed.
+const logFile = "controller.log"
+
+// tellLastWords prints what the controllers printed last that died or never came.
+func (e *evidence) tellLastWords(cmd *cobra.Command) error {
+	for _, run := range e.runs {
+		path := filepath.Join(e.of(run.Scenario), logFile)
+		if run.Error == nil || run.Error.Kind == verdict.BenchFault {
+			continue
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return fmt.Errorf("run folder: %w", err)
+		}
+		if err := report.Tail(cmd.ErrOrStderr(), run.Scenario, text, path); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {

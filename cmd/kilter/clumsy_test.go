@@ -63,7 +63,8 @@ func clumsy() {
 		case "writes-nowhere":
 			write(9, 1)
 		case "crashes":
-			panic("out of luck")
+			fmt.Println("in line 7:\n  out of luck")
+			os.Exit(3)
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"kilter/scenarios"
+	"kilter/suites"
 )
 
 // inputs are the flags that change which scenario is played, whatever plays it.
@@ -50,6 +51,9 @@ func (in *inputs) load(names []string) ([]input, error) {
 			if sc, err = sc.WithSkyFile(in.sky); err != nil {
 				return nil, err
 			}
+		}
+		if err := suites.Check(sc); err != nil {
+			return nil, err
 		}
 		list = append(list, input{name, sc})
 	}

@@ -37,21 +37,26 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	python := python()
 	testscript.Run(t, testscript.Params{
 		Dir:           "testdata/script",
 		UpdateScripts: *update,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("TESTDATA", bad)
 			e.Setenv("KILTER_DATA", os.Getenv("KILTER_DATA"))
-			return nil
+			e.Setenv("PYTHON", python)
+			return documented(e, "../..")
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits,
 			"found": found,
 		},
 		Condition: func(cond string) (bool, error) {
-			if cond == "measured" { // the measured sky is at hand
+			switch cond {
+			case "measured": // the measured sky is at hand
 				return os.Getenv("KILTER_DATA") != "", nil
+			case "pymodbus": // a Python that has it is at hand
+				return python != "", nil
 			}
 			return false, errors.New("unknown condition")
 		},

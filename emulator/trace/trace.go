@@ -4,6 +4,8 @@
 package trace
 
 import (
+	"fmt"
+
 	"kilter/physics"
 	"kilter/scenarios"
 )
@@ -29,7 +31,7 @@ const (
 // of each second says enough.
 type Column struct {
 	Name     string // as in the files
-	Device   string // the device that it belongs to, or empty
+	Device   string // the device or the conductor that it belongs to, or empty
 	Unit     string // empty for a state of charge, 0 to 1
 	Kind     Kind
 	Values   []float64
@@ -68,7 +70,10 @@ func New(sc *scenarios.Scenario, p *physics.Plant) *Recorder {
 	if len(p.Inverters) > 1 {
 		add("circulating_w", "", "W", Circulating, true, func() float64 { return circulating(p) })
 	}
-	add("voltage_l1_v", "", "V", Voltage, false, func() float64 { return p.VoltageV(physics.L1) })
+	for i := range p.Site().Phases {
+		line := fmt.Sprintf("l%d", i+1)
+		add("voltage_"+line+"_v", line, "V", Voltage, false, func() float64 { return p.VoltageV(physics.L1 + physics.Phases(i)) })
+	}
 	for _, d := range sc.Site.Devices {
 		i := d.Index
 		switch d.Kind {

@@ -13,12 +13,9 @@ type Circulating struct {
 	Except time.Duration
 }
 
-const (
-	// episodeAboveW and episodeGap define an episode of circulating power; both
-	// are common practice without a source.
-	episodeAboveW = 100.0
-	episodeGap    = 30 * time.Second
-)
+// episodeGap is how long a gap in an episode of circulating power may be; common
+// practice, no source.
+const episodeGap = 30 * time.Second
 
 // circulating judges, over the battery power B of the inverters i,
 //
@@ -30,7 +27,7 @@ const (
 //	margin = BelowW - max over n of min over j < K of Q[n-j]
 //
 // AtS is the start of the worst window. An episode is a stretch with Q above
-// 100 W, gaps of up to 30 s included.
+// BelowW, gaps of up to 30 s included.
 //
 // Exercised counts the windows in each of whose samples circulation above BelowW
 // was possible: some inverter could discharge that much while another could
@@ -98,7 +95,7 @@ func (m *circulating) Observe(s *Sample) {
 		m.exercised++
 	}
 	m.energy.wattHours(q, m.stepS)
-	if q > episodeAboveW {
+	if q > m.p.BelowW {
 		m.extendEpisode()
 	}
 	m.window.push(q, 0)
@@ -114,7 +111,7 @@ func (m *circulating) Observe(s *Sample) {
 	}
 }
 
-// extendEpisode books a step above the episode level.
+// extendEpisode books a step above the bound.
 func (m *circulating) extendEpisode() {
 	if m.episodes == 0 || m.last-m.episodeTo-1 > m.gapTicks {
 		m.episodes++
@@ -167,10 +164,14 @@ func (m *circulating) Result() Result {
 		{"episodes", float64(m.episodes), ""},
 		{"longest_episode", m.at(m.longest), "s"},
 	}
-	r.note("%.3f Wh circulated", m.energy.value())
+	r.note("%.1f Wh circulated", m.energy.value())
 	if m.episodes > 0 {
-		r.note("%d episodes above %.0f W, the longest of %.1f s from %.1f s on",
-			m.episodes, episodeAboveW, m.at(m.longest), m.at(m.longestFrom-1))
+		which := "it lasted"
+		if m.episodes > 1 {
+			which = "the longest lasted"
+		}
+		r.note("%s above %.0f W, %s %s from %s on", counted(m.episodes, "episode", "episodes"),
+			m.p.BelowW, which, moment(m.at(m.longest)), moment(m.at(m.longestFrom)))
 	}
 	return m.blame(r)
 }

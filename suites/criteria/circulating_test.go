@@ -46,7 +46,7 @@ var _ = Describe("Circulating power", func() {
 		Expect(r.Observed).To(BeNumerically("~", 3*570, 1e-6))
 		Expect(r.AtS).To(BeNumerically("~", 570, 1e-6))
 		Expect(figure(r, "energy")).To(BeNumerically("~", 3*600*600/2.0/3600, 0.1))
-		Expect(figure(r, "longest_episode")).To(BeNumerically("~", 600-100.0/3, 0.2))
+		Expect(figure(r, "longest_episode")).To(BeNumerically("~", 600-120.0/3, 0.2))
 	})
 
 	It("tolerates a burst within the excepted time", func() {
@@ -66,7 +66,7 @@ var _ = Describe("Circulating power", func() {
 		on := func(gap float64) func(t float64) float64 {
 			return func(t float64) float64 {
 				if (t > 20.05 && t < 30.05) || (t > 30.05+gap && t < 50.05+gap) {
-					return 110
+					return 130
 				}
 				return 0
 			}
@@ -75,12 +75,13 @@ var _ = Describe("Circulating power", func() {
 		feeding(on(30)).run(5*time.Minute, m)
 		Expect(figure(m.Result(), "episodes")).To(Equal(1.0))
 		Expect(figure(m.Result(), "longest_episode")).To(BeNumerically("~", 60, 1e-9))
-		Expect(m.Result().Detail).To(HaveSuffix("1 episodes above 100 W, the longest of 60.0 s from 20.0 s on"))
+		Expect(m.Result().Detail).To(HaveSuffix("1 episode above 120 W, it lasted 0:01:00 from 0:00:20.1 on"))
 
 		m = must(criteria.NewCirculating(p, step))
 		feeding(on(30.1)).run(5*time.Minute, m)
 		Expect(figure(m.Result(), "episodes")).To(Equal(2.0))
 		Expect(figure(m.Result(), "longest_episode")).To(BeNumerically("~", 20, 1e-9))
+		Expect(m.Result().Detail).To(ContainSubstring("2 episodes above 120 W, the longest lasted 0:00:20 from "))
 	})
 
 	It("looks at battery power and not at PV that one inverter passes to the other", func() {

@@ -166,7 +166,7 @@ func (m *flowLimit) Result() Result {
 		{"unavoidable", unavoidableS, "s"},
 	}
 	if m.energy.value() > 0 {
-		r.note("avoidable excess %.3f Wh", m.energy.value())
+		r.note("avoidable excess %.1f Wh", m.energy.value())
 	}
 	if m.unavoidable > 0 {
 		r.note("for %.1f s no controller could have kept %.0f W", unavoidableS, m.p.BelowW)

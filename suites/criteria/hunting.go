@@ -208,8 +208,8 @@ func (m *hunting) Result() Result {
 		{"period", m.periodS, "s"},
 	}
 	if m.amplitudeW > 0 {
-		r.note("four swings of %.0f W peak to peak or more from %.1f s to %.1f s, period about %.1f s",
-			2*m.amplitudeW, m.at(m.from), m.at(m.to), m.periodS)
+		r.note("four swings of %.0f W peak to peak or more from %s to %s, period about %.1f s",
+			2*m.amplitudeW, moment(m.at(m.from)), moment(m.at(m.to)), m.periodS)
 	}
 	switch {
 	case !m.worked:

@@ -22,6 +22,9 @@ type Sample struct {
 	// Disturbed says that a disturbance which the scenario declares began in
 	// this step.
 	Disturbed bool
+	// Unfolding says that such a disturbance goes on to move the net load by
+	// itself: a cloud passes, or a vehicle ramps up.
+	Unfolding bool
 	// ImportWanted and ExportWanted mark windows in which the scenario intends
 	// import or export.
 	ImportWanted, ExportWanted bool

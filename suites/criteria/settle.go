@@ -3,7 +3,7 @@ package criteria
 import "time"
 
 // Settle asks that the grid flow returns to what the batteries can achieve after
-// each disturbance.
+// each disturbance that the scenario declares.
 type Settle struct {
 	// BandW is half the width of the band around the achievable flow, in W.
 	BandW float64
@@ -11,9 +11,8 @@ type Settle struct {
 	Within time.Duration
 }
 
-// jumpWithin is how fast the net load must move to count as an undeclared
-// disturbance, and how close two of them must be to count as one. Common
-// practice, no source.
+// jumpWithin is how fast the net load must move to count as a jump, and how
+// close two of them must be to count as one. Common practice, no source.
 const jumpWithin = time.Second
 
 // settle judges the residual r = G - G*, where G is the grid flow and
@@ -23,11 +22,18 @@ const jumpWithin = time.Second
 // is what remains of the net load N when the batteries do all that they can.
 //
 // A disturbance opens a window. It is a step that the scenario declares, or one
-// in which N has moved by more than BandW within a second; those that follow
-// each other within a second, such as the steps of one ramp, are one, and the
-// clock starts with the last. Its time t0 is the start of the step. A window
-// closes at the next disturbance, at the start of a window of wanted import or
-// export, at t0 + 2 x Within, or at the end of the run.
+// in which N has jumped, by more than BandW within a second, while a declared
+// disturbance unfolds: a cloud's far edge, a vehicle that ramps up. Those that
+// follow each other within a second, such as the steps of one ramp, are one, and
+// the clock starts with the last. Its time t0 is the start of the step. A window
+// closes at the next disturbance, at any other jump of N, at the start of a
+// window of wanted import or export, at t0 + 2 x Within, or at the end of the run.
+//
+// A jump that nobody declared, such as an oven's thermostat or an event that
+// disturbs nothing by the scenario's own word, opens no window: the scenario's
+// author derived Within from the disturbances that the scenario names, and not
+// from what happens to come. It ends the window that is open, since what follows
+// answers to it, and is counted apart.
 //
 // The settling time is the time from t0 to the first sample after the last one
 // with |r| > BandW (the definition of python-control's step_info), and
@@ -43,7 +49,7 @@ const jumpWithin = time.Second
 // Exercised counts the windows that were judged. Overshoot is the largest
 // residual of the sign opposite to the first one outside the band.
 //
-// Not judged: excursions later than 2 x Within after a disturbance without a new
+// Not judged: jumps that nobody declared; excursions later than 2 x Within after a disturbance without a new
 // one (hunting looks there), and disturbances during wanted import or export.
 type settle struct {
 	p Settle
@@ -52,6 +58,7 @@ type settle struct {
 	merge   int64
 	within  int64
 	open    bool
+	stray   int64 // the last jump that nobody declared; 0 when there was none
 	current settleWindow
 	worst   settleWindow
 	tally   settleTally
@@ -84,9 +91,9 @@ func (w *settleWindow) inside() bool { return !w.everOut || w.outside < w.last }
 
 // settleTally counts windows by what became of them.
 type settleTally struct {
-	judged, failed, censored, noEffect, wanted int
-	firstFailed                                int64
-	overshootW                                 float64
+	judged, failed, censored, noEffect, wanted, undeclared int
+	firstFailed                                            int64
+	overshootW                                             float64
 }
 
 // NewSettle watches how fast the grid flow settles after disturbances.
@@ -121,15 +128,21 @@ func (m *settle) Observe(s *Sample) {
 		m.jump.reset()
 		m.jump.push(s.NetLoadW)
 	}
-	wanted := s.ImportWanted || s.ExportWanted
+	declared := s.Disturbed || jumped && s.Unfolding
 	switch {
-	case wanted:
+	case s.ImportWanted || s.ExportWanted:
 		m.close()
-		if s.Disturbed || jumped {
+		if declared {
 			m.tally.wanted++
 		}
-	case s.Disturbed || jumped:
+	case declared, jumped && m.goesOn(s.Tick):
 		m.disturb(s.Tick, jumped)
+	case jumped:
+		m.close()
+		if m.stray == 0 || s.Tick-m.stray > m.merge {
+			m.tally.undeclared++
+		}
+		m.stray = s.Tick
 	}
 	if !m.open {
 		return
@@ -140,9 +153,12 @@ func (m *settle) Observe(s *Sample) {
 	}
 }
 
+// goesOn says whether what happens now belongs to the disturbance of the open window.
+func (m *settle) goesOn(tick int64) bool { return m.open && tick-m.current.event <= m.merge }
+
 // disturb opens a window, or moves the start of one whose disturbance goes on.
 func (m *settle) disturb(tick int64, jumped bool) {
-	if m.open && tick-m.current.event <= m.merge {
+	if m.goesOn(tick) {
 		jumped = jumped || m.current.jumped
 	} else {
 		m.close()
@@ -227,22 +243,44 @@ func (m *settle) Result() Result {
 		{"censored", float64(tally.censored), ""},
 		{"no_effect", float64(tally.noEffect), ""},
 		{"wanted", float64(tally.wanted), ""},
+		{"undeclared", float64(tally.undeclared), ""},
 	}
 	if tally.judged > 0 {
 		m.describe(&r, worst)
 	}
-	r.note("%d judged, %d too slow, %d censored by the next disturbance or the end, %d without effect, %d during wanted flow",
-		tally.judged, tally.failed, tally.censored, tally.noEffect, tally.wanted)
+	tally.tell(&r)
 	return m.blame(r)
+}
+
+// tell says in plain words what became of the disturbances.
+func (t *settleTally) tell(r *Result) {
+	if t.judged == 0 {
+		r.note("no disturbance was judged")
+	} else {
+		r.note("%s judged, %d too slow", counted(t.judged, "disturbance", "disturbances"), t.failed)
+	}
+	if t.censored > 0 {
+		r.note("%d not judged, since the next change or the end came before it could settle", t.censored)
+	}
+	if t.noEffect > 0 {
+		r.note("%d not judged, since grid flow never left the band", t.noEffect)
+	}
+	if t.wanted > 0 {
+		r.note("%d not judged, since import or export was wanted", t.wanted)
+	}
+	if t.undeclared > 0 {
+		r.note("%s of the net load not judged, since no event of the scenario declares a disturbance there",
+			counted(t.undeclared, "other jump", "other jumps"))
+	}
 }
 
 // describe tells of the worst window.
 func (m *settle) describe(r *Result, w settleWindow) {
 	if w.inside() {
-		r.note("worst after %.1f s: settled in %.2f s, overshoot %.0f W",
-			m.at(w.opened-1), m.at(w.settledTicks()), w.overW)
+		r.note("worst after %s: settled in %.1f s, overshoot %.0f W",
+			moment(m.at(w.opened-1)), m.at(w.settledTicks()), w.overW)
 		return
 	}
-	r.note("worst after %.1f s: still %.0f W off after %.2f s, overshoot %.0f W",
-		m.at(w.opened-1), w.residual, m.at(w.elapsed()), w.overW)
+	r.note("worst after %s: still %.0f W off after %.1f s, overshoot %.0f W",
+		moment(m.at(w.opened-1)), w.residual, m.at(w.elapsed()), w.overW)
 }

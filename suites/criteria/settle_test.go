@@ -43,6 +43,7 @@ func stepAnswer(h time.Duration, response func(t float64) float64) site {
 		return 1000
 	}
 	c.north = func(t float64) float64 { return -1000 * response(t-5) }
+	c.edit = func(s *criteria.Sample) { s.Disturbed = at(s, 5) }
 	return c
 }
 
@@ -112,7 +113,7 @@ var _ = Describe("Settling", func() {
 		expectSound(r)
 		Expect(r.Status).To(Equal(criteria.Failed))
 		Expect(r.Margin).To(BeNumerically("~", -60.1, 1e-9))
-		Expect(r.Detail).To(HavePrefix("worst after 5.0 s: still 1000 W off after 120.00 s"))
+		Expect(r.Detail).To(HavePrefix("worst after 0:00:05: still 1000 W off after 120.0 s"))
 	})
 
 	It("expects no more than the batteries can do", func() {
@@ -183,7 +184,7 @@ var _ = Describe("Settling", func() {
 		Expect(r.AtS).To(BeNumerically("~", 20, 1e-9))
 	})
 
-	// thermostat switches 1000 W every half period; the batteries follow slowly.
+	// thermostat switches 1000 W every half period; the batteries follow slowly. Each edge is declared.
 	thermostat := func(half, tau float64) site {
 		c := calmSite()
 		h := step.Seconds()
@@ -197,6 +198,10 @@ var _ = Describe("Settling", func() {
 		c.north = func(t float64) float64 {
 			u += (-c.load(t) - u) * h / tau
 			return u
+		}
+		c.edit = func(s *criteria.Sample) {
+			t := float64(s.Tick-1) * h
+			s.Disturbed = s.Tick > 1 && math.Abs(math.Remainder(t, half)) < h/2
 		}
 		return c
 	}
@@ -219,6 +224,72 @@ var _ = Describe("Settling", func() {
 		Expect(r.Observed).To(BeNumerically("~", 4*math.Log(5), 0.3))
 	})
 
+	It("judges no jump that nobody declared", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := thermostat(15, 30)
+		c.edit = nil
+		c.run(300*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.NotExercised))
+		Expect(figure(r, "undeclared")).To(Equal(19.0)) // 15 s, 30 s ... 285 s
+	})
+
+	// cut is a declared step at 5 s that settles like a lag of tau, and at 20 s a jump that nobody declared and
+	// nobody answers.
+	cut := func(tau float64) site {
+		c := stepAnswer(step, lag(tau))
+		load := c.load
+		c.load = func(t float64) float64 {
+			if t > 20.05 {
+				return load(t) + 800
+			}
+			return load(t)
+		}
+		return c
+	}
+
+	It("judges up to a jump that nobody declared, and blames nobody for what follows", func() {
+		m := must(criteria.NewSettle(band, step))
+		cut(4).run(200*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Exercised).To(Equal(1))
+		Expect(r.Observed).To(BeNumerically("~", 4*math.Log(5), 0.11)) // closed form
+		Expect(figure(r, "undeclared")).To(Equal(1.0))
+
+		m = must(criteria.NewSettle(band, step))
+		cut(50).run(200*time.Second, m)
+		r = m.Result()
+		Expect(r.Status).To(Equal(criteria.Undetermined))
+		Expect(figure(r, "censored")).To(Equal(1.0))
+	})
+
+	It("judges both edges of a cloud that is declared once, and no jump after it", func() {
+		m := must(criteria.NewSettle(band, step))
+		c := calmSite()
+		c.load = func(t float64) float64 { // a cloud from 10 s to 50 s with edges of 2 s; an oven at 80 s
+			w := 1500 * min(max(0, t-10)/2, 1, max(0, 50-t)/2)
+			if t > 80.05 {
+				w += 1000
+			}
+			return w
+		}
+		u := 0.0
+		c.north = func(t float64) float64 { u += (-c.load(t) - u) * 0.1 / 3; return u }
+		c.edit = func(s *criteria.Sample) {
+			s.Disturbed = at(s, 10)
+			s.Unfolding = s.Tick > 100 && s.Tick <= 500
+		}
+		c.run(200*time.Second, m)
+		r := m.Result()
+		expectSound(r)
+		Expect(r.Status).To(Equal(criteria.Passed))
+		Expect(r.Exercised).To(Equal(2))
+		Expect(figure(r, "undeclared")).To(Equal(1.0))
+	})
+
 	It("takes the steps of one ramp for one disturbance, and starts the clock at its end", func() {
 		m := must(criteria.NewSettle(band, step))
 		c := calmSite()
@@ -229,6 +300,7 @@ var _ = Describe("Settling", func() {
 			}
 			return -2500
 		}
+		c.edit = func(s *criteria.Sample) { s.Disturbed = at(s, 10) }
 		c.run(200*time.Second, m)
 		r := m.Result()
 		Expect(r.Exercised).To(Equal(1))
@@ -243,7 +315,8 @@ var _ = Describe("Settling", func() {
 		} {
 			m := must(criteria.NewSettle(band, step))
 			c := stepAnswer(step, constant(0))
-			c.edit = mark
+			declare := c.edit
+			c.edit = func(s *criteria.Sample) { declare(s); mark(s) }
 			c.run(200*time.Second, m)
 			r := m.Result()
 			expectSound(r)
@@ -269,7 +342,8 @@ var _ = Describe("Settling", func() {
 				}
 				trace[i] = criteria.Sample{
 					Tick: int64(i + 1), StepS: h, NetLoadW: load, GridW: load + battery,
-					Disturbed:    rapid.IntRange(0, 30).Draw(t, "declared") == 0,
+					Disturbed:    rapid.IntRange(0, 15).Draw(t, "declared") == 0,
+					Unfolding:    rapid.Bool().Draw(t, "unfolding"),
 					ImportWanted: rapid.IntRange(0, 40).Draw(t, "wanted") == 0,
 					Inverters:    []criteria.InverterSample{{ACPowerW: battery, ChargeRoomW: 5000, DischargeRoomW: 5000}},
 				}
@@ -289,7 +363,8 @@ var _ = Describe("Settling", func() {
 // disturbances, then the windows between them.
 func settleOffline(trace []criteria.Sample, band float64, within int64) (judged, censored int, worst int64) {
 	n := len(trace)
-	event, jumped := make([]bool, n), make([]bool, n)
+	// event is a disturbance that is judged, cut a jump that is not, unless it follows an event within a second.
+	event, cut, jumped := make([]bool, n), make([]bool, n), make([]bool, n)
 	seenFrom := 0
 	for i := range trace {
 		low, high := math.Inf(1), math.Inf(-1)
@@ -299,7 +374,8 @@ func settleOffline(trace []criteria.Sample, band float64, within int64) (judged,
 		if high-low > band {
 			jumped[i], seenFrom = true, i
 		}
-		event[i] = (jumped[i] || trace[i].Disturbed) && !trace[i].ImportWanted
+		event[i] = (jumped[i] && trace[i].Unfolding || trace[i].Disturbed) && !trace[i].ImportWanted
+		cut[i] = jumped[i] && !event[i] && !trace[i].ImportWanted
 	}
 	for i := 0; i < n; i++ {
 		if !event[i] {
@@ -307,13 +383,13 @@ func settleOffline(trace []criteria.Sample, band float64, within int64) (judged,
 		}
 		start, last, effect := i, i, jumped[i]
 		for j := i + 1; j < n && j-last <= 10 && !trace[j].ImportWanted && j-start < int(2*within); j++ {
-			if event[j] {
+			if event[j] || cut[j] {
 				start, last, effect = j, j, effect || jumped[j]
 			}
 		}
 		i = last
 		end, outside := start, -1
-		for j := start; j < n && (j == start || !event[j]) && !trace[j].ImportWanted && j-start < int(2*within); j++ {
+		for j := start; j < n && (j == start || !event[j] && !cut[j]) && !trace[j].ImportWanted && j-start < int(2*within); j++ {
 			end = j
 			if math.Abs(trace[j].GridW) > band {
 				outside = j

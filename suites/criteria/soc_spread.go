@@ -13,6 +13,8 @@ type SOCSpread struct {
 	// From is how long after the start judging begins, so that batteries which
 	// start apart have time to meet.
 	From time.Duration
+	// Names are what the batteries are called, in the samples' order; for Detail.
+	Names []string
 }
 
 // socSpread judges, over all samples from From on,
@@ -20,7 +22,8 @@ type SOCSpread struct {
 //	margin = 100 x (Below - max over n of (max over i of SOC_i[n] - min over i of SOC_i[n]))
 //
 // in percentage points. Exercised counts the samples judged; one battery alone
-// has no spread and exercises nothing.
+// has no spread and exercises nothing. A battery counts as ahead from when it is
+// the fullest with a spread of more than half of Below.
 type socSpread struct {
 	p SOCSpread
 	timeline
@@ -31,6 +34,12 @@ type socSpread struct {
 	breached   bool
 	breachTick int64
 	lastSpread float64
+
+	ahead           int // the battery that is the fullest by half the bound, or -1
+	aheadFrom       int64
+	fullest, lowest int // at the worst time
+	worstAhead      bool
+	worstFrom       int64
 }
 
 // socRounding forgives the last digits of a state of charge, in percentage points.
@@ -48,7 +57,7 @@ func NewSOCSpread(p SOCSpread, step time.Duration) (Monitor, error) {
 	if p.From < 0 {
 		return nil, fmt.Errorf("soc_spread: from is %v, but must not be negative", p.From)
 	}
-	return &socSpread{p: p, timeline: line, from: line.ticks(p.From), worst: math.Inf(-1)}, nil
+	return &socSpread{p: p, timeline: line, from: line.ticks(p.From), worst: math.Inf(-1), ahead: -1}, nil
 }
 
 func (m *socSpread) Name() string { return "soc_spread" }
@@ -58,12 +67,17 @@ func (m *socSpread) Observe(s *Sample) {
 		m.accept(s, 0)
 		return
 	}
-	low, high := s.Inverters[0].SOC, s.Inverters[0].SOC
+	fullest, lowest := 0, 0
 	for i := range s.Inverters {
-		low = min(low, s.Inverters[i].SOC)
-		high = max(high, s.Inverters[i].SOC)
+		if s.Inverters[i].SOC > s.Inverters[fullest].SOC {
+			fullest = i
+		}
+		if s.Inverters[i].SOC < s.Inverters[lowest].SOC {
+			lowest = i
+		}
 	}
-	spread := high - low
+	spread := s.Inverters[fullest].SOC - s.Inverters[lowest].SOC
+	m.follow(s.Tick, fullest, spread)
 	if !m.accept(s, spread) || len(s.Inverters) < 2 || s.Tick < m.from {
 		return
 	}
@@ -71,10 +85,29 @@ func (m *socSpread) Observe(s *Sample) {
 	m.lastSpread = spread
 	if spread > m.worst {
 		m.worst, m.worstTick = spread, s.Tick
+		m.fullest, m.lowest, m.worstAhead, m.worstFrom = fullest, lowest, m.ahead >= 0, m.aheadFrom
 	}
 	if !m.breached && 100*(spread-m.p.Below) > socRounding {
 		m.breached, m.breachTick = true, s.Tick
 	}
+}
+
+// follow keeps since when the fullest battery is ahead.
+func (m *socSpread) follow(tick int64, fullest int, spread float64) {
+	switch {
+	case !(spread > m.p.Below/2):
+		m.ahead = -1
+	case m.ahead != fullest:
+		m.ahead, m.aheadFrom = fullest, tick
+	}
+}
+
+// name is what a battery is called.
+func (m *socSpread) name(i int) string {
+	if i < len(m.p.Names) {
+		return m.p.Names[i]
+	}
+	return fmt.Sprintf("battery %d", i+1)
 }
 
 func (m *socSpread) Result() Result {
@@ -90,5 +123,12 @@ func (m *socSpread) Result() Result {
 		r.FirstBreachS = m.at(m.breachTick)
 	}
 	r.Figures = []Figure{{"last_spread", 100 * m.lastSpread, "%"}}
+	if m.exercised > 0 && m.worst > 0 {
+		since := ""
+		if m.worstAhead {
+			since = fmt.Sprintf(", by more than %.3g %% since %s", 50*m.p.Below, moment(m.at(m.worstFrom)))
+		}
+		r.note("%s is %.3g %% fuller than %s%s", m.name(m.fullest), 100*m.worst, m.name(m.lowest), since)
+	}
 	return m.blame(r)
 }

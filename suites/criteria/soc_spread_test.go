@@ -14,6 +14,22 @@ import (
 var _ = Describe("Spread of the states of charge", func() {
 	p := criteria.SOCSpread{Below: 0.08, From: time.Minute}
 
+	It("says which battery is ahead, and since when", func() {
+		named := p
+		named.Names = []string{"north", "south"}
+		c := calmSite()
+		c.edit = func(s *criteria.Sample) {
+			t := float64(s.Tick) * s.StepS
+			s.Inverters[0].SOC = 0.5 + 0.00021*t // 4 % ahead from 190.5 s on
+		}
+		m := must(criteria.NewSOCSpread(named, step))
+		c.run(5*time.Minute, m)
+		Expect(m.Result().Detail).To(Equal("north is 6.3 % fuller than south, by more than 4 % since 0:03:10.5"))
+		m = must(criteria.NewSOCSpread(p, step))
+		c.run(100*time.Second, m)
+		Expect(m.Result().Detail).To(Equal("battery 1 is 2.1 % fuller than battery 2"))
+	})
+
 	It("passes by percentage points, and ignores what lies before its start", func() {
 		c := calmSite()
 		c.edit = func(s *criteria.Sample) {

@@ -27,8 +27,15 @@ func (o overview) closeups(c verdict.Criterion, name string) []figure {
 	if to, known := c.ToS.Value(); known {
 		moment.to = math.Max(to, at)
 	}
+	if first, known := c.FirstS.Value(); known && first < at {
+		moment.onset, moment.begun = first, "broken since "+verdict.Moment(first)
+	}
 	around := math.Max(leastAround, 0.5*(moment.to-moment.from))
-	from, to := math.Max(0, moment.from-around), math.Min(s.endS(), moment.to+around)
+	begins := moment.from
+	if moment.begun != "" {
+		begins = math.Min(begins, moment.onset)
+	}
+	from, to := math.Max(0, begins-around), math.Min(s.endS(), moment.to+around)
 	if to-from < 2*s.StepS {
 		return nil
 	}

@@ -29,8 +29,8 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"join":     func(words []string) string { return strings.Join(words, ", ") },
 }).Parse(pageHTML))
 
-// standing are the cautions on every page.
-var standing = []string{
+// Cautions stand on every page.
+var Cautions = []string{
 	"A bench result is evidence and not proof: it shows what the controller did in this scenario, on this model of a site, and nothing more. It certifies nothing and claims compliance with no standard.",
 	"Work on mains wiring and on protection settings belongs to licensed people and to the local codes.",
 	"Never point the bench's writes at real equipment.",
@@ -77,6 +77,7 @@ type row struct {
 	Letter                               string // Of a failure, else empty.
 	Name, Status, Class, Detail, Formula string
 	Observed, Limit, Margin, When, Local string
+	First                                string // when it was first broken, where that is another time
 	Bar                                  template.HTML
 }
 
@@ -92,7 +93,7 @@ type happening struct{ Sign, When, Local, Label, Kind string }
 func newContent(run verdict.Run, series Series, site Wiring) content {
 	title := cmp.Or(run.Title, run.Scenario)
 	c := content{Title: title, Sentence: sentence(run, series.StartLocal), Site: site, Reproduce: run.Reproduce,
-		Facts: facts(run), Audit: audit(run), Cautions: append(slices.Clone(run.Cautions), standing...)}
+		Facts: facts(run), Audit: audit(run), Cautions: cautions(run.Cautions)}
 	c.Word, c.Class = headline(run)
 
 	failures := run.Failures()
@@ -117,6 +118,17 @@ func newContent(run verdict.Run, series Series, site Wiring) content {
 	return c
 }
 
+// cautions are a run's own, and those of every page that are not among them.
+func cautions(own []string) []string {
+	all := slices.Clone(own)
+	for _, c := range Cautions {
+		if !slices.Contains(own, c) {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
 func newRow(c verdict.Criterion, start time.Time) row {
 	r := row{Name: c.Title(), Status: c.Status.Words(), Class: string(c.Status), Detail: c.Detail, Formula: c.Formula,
 		Observed: figureOrDash(c.Observed, verdict.QuantityBeside(c.Observed, c.Limit, c.Unit)),
@@ -125,6 +137,9 @@ func newRow(c verdict.Criterion, start time.Time) row {
 		When:     "–", Bar: bar(c)}
 	if at, known := c.AtS.Value(); known {
 		r.When, r.Local = verdict.Moment(at), local(start, at)
+		if first, known := c.FirstS.Value(); known && first != at {
+			r.First = when(start, first)
+		}
 	}
 	return r
 }

@@ -178,6 +178,23 @@ var _ = Describe("the page", func() {
 		page := rendered(verdict.Run{}, report.Series{}, report.Wiring{})
 		Expect(page).To(And(ContainSubstring("evidence and not proof"), ContainSubstring("licensed people"),
 			ContainSubstring("Never point the bench")))
+		page = rendered(verdict.Run{Cautions: append([]string{"One of this run's own."}, report.Cautions...)}, report.Series{}, report.Wiring{})
+		for _, c := range append([]string{"One of this run"}, report.Cautions[1:]...) {
+			c = strings.Split(c, "'")[0]
+			Expect(strings.Count(page, c)).To(Equal(1), c)
+		}
+	})
+
+	It("marks in a close-up when the failure began, and shows that time", func() {
+		run := shortFinding()
+		run.Criteria[0].FirstS = verdict.Seconds(5)
+		page := rendered(run, shortRun(), report.Wiring{})
+		Expect(page).To(ContainSubstring("<dt>Broken since</dt><dd>0:00:05 (10:30:05 local)</dd>"))
+		Expect(page).To(ContainSubstring(`class="onset"`))
+		Expect(page).To(ContainSubstring(">broken since 0:00:05</text>"))
+		Expect(malformed(page)).To(Succeed())
+		run.Criteria[0].FirstS = run.Criteria[0].AtS
+		Expect(rendered(run, shortRun(), report.Wiring{})).NotTo(Or(ContainSubstring("Broken since"), ContainSubstring(`class="onset"`)))
 	})
 
 	It("shows hostile names as text, wherever they come in", func() {

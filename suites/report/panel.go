@@ -74,6 +74,9 @@ type flag struct {
 type worst struct {
 	at, from, to float64
 	label        string
+	// onset is when it began, told by begun; there is none where begun is empty.
+	onset float64
+	begun string
 }
 
 // draw returns the panel as SVG.
@@ -226,13 +229,35 @@ func (p panel) drawWorst(d *drawing, plot span, top, bottom float64) []place {
 	if p.worst == nil {
 		return nil
 	}
-	x := leftMargin + plot.x(p.worst.at)
-	d.line("moment", x, top, x, bottom)
+	worst := p.drawMoment(d, plot, "moment", p.worst.at, p.worst.label, top, bottom)
+	taken := []place{worst}
+	if p.worst.begun == "" {
+		return taken
+	}
+	label := p.worst.begun
+	if own := labelPlace(plot, p.worst.onset, label); own.to > worst.from && own.from < worst.to {
+		label = "" // The worst moment's label has that place.
+	}
+	return append(taken, p.drawMoment(d, plot, "onset", p.worst.onset, label, top, bottom))
+}
+
+// drawMoment draws a line across the plot with its label above, and returns the label's place.
+func (p panel) drawMoment(d *drawing, plot span, class string, at float64, label string, top, bottom float64) place {
+	x := leftMargin + plot.x(at)
+	d.line(class, x, top, x, bottom)
 	d.path("pointer", fmt.Sprintf("M%s %sl-5 -7h10z", number(x), number(top)))
-	half := textWidth(p.worst.label) / 2
-	middle := math.Min(math.Max(x, leftMargin+half), leftMargin+plot.width-half)
-	d.text("m bad", middle, top-10, p.worst.label)
-	return []place{{middle - half - 4, middle + half + 4}}
+	own := labelPlace(plot, at, label)
+	if label != "" {
+		d.text("m bad", (own.from+own.to)/2, top-10, label)
+	}
+	return own
+}
+
+// labelPlace is where a moment's label stands: over the moment, but inside the plot.
+func labelPlace(plot span, at float64, label string) place {
+	half := textWidth(label) / 2
+	middle := math.Min(math.Max(leftMargin+plot.x(at), leftMargin+half), leftMargin+plot.width-half)
+	return place{middle - half - 4, middle + half + 4}
 }
 
 // describe says in words what the plot shows.

@@ -21,6 +21,15 @@ func Table(w io.Writer, v verdict.Verdict, colour bool) error {
 		}
 		t.run(run)
 	}
+	if n := len(v.Runs); n > 1 {
+		passed := 0
+		for _, run := range v.Runs {
+			if run.Passed && run.Count(verdict.Passed) > 0 {
+				passed++
+			}
+		}
+		fmt.Fprintf(&t, "\n%d of %d passed\n", passed, n)
+	}
 	if len(v.Runs) == 0 {
 		t.WriteString("Nothing was judged.\n")
 	}
@@ -44,6 +53,13 @@ func (t *table) run(run verdict.Run) {
 	}
 	if len(run.Criteria) > 0 {
 		t.criteria(run.Criteria)
+	}
+	if run.Error == nil { // else the run's end is the reason
+		for _, c := range run.Criteria {
+			if (c.Status == verdict.Undetermined || c.Status == verdict.NotExercised) && c.Detail != "" {
+				fmt.Fprintf(t, "  %s\n", printable(c.Title()+" "+c.Status.Words()+": "+c.Detail))
+			}
+		}
 	}
 	if run.Wire != nil {
 		for _, note := range run.Wire.Notes {
@@ -81,7 +97,7 @@ func (t *table) criteria(all []verdict.Criterion) {
 			if n > 0 && i == 1 {
 				cell = t.painted(string(all[n-1].Status), cell)
 			}
-			if i < 2 { // Words stand left, figures right.
+			if i < 2 || i == 3 { // Words stand left, figures right.
 				cell += pad
 			} else {
 				cell = pad + cell

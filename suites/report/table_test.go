@@ -49,6 +49,23 @@ var _ = Describe("the terminal table", func() {
 	})
 })
 
+var _ = Describe("a controller's last words", func() {
+	tail := func(text string) string {
+		var b bytes.Buffer
+		ExpectWithOffset(1, report.Tail(&b, "calm-start", []byte(text), "run/controller.log")).To(Succeed())
+		return b.String()
+	}
+
+	It("are its last eight lines, and the place of the rest", func() {
+		Expect(tail("1\n2\n3\n4\n5\n6\n7\n8\n9\r\n\tten\x1b[2J\n\n")).To(Equal("the last that the controller of calm-start printed " +
+			"(all of it: run/controller.log):\n  | 3\n  | 4\n  | 5\n  | 6\n  | 7\n  | 8\n  | 9\n  |     ten?[2J\n"))
+	})
+
+	It("may be none", func() {
+		Expect(tail("\n")).To(Equal("the controller of calm-start printed nothing (run/controller.log)\n"))
+	})
+})
+
 var _ = Describe("the progress line", func() {
 	var out bytes.Buffer
 	var clock time.Time

@@ -140,8 +140,12 @@ type Criterion struct {
 	Observed Number `json:"observed"`
 	Limit    Number `json:"limit"`
 	Unit     string `json:"unit"`
+	// Allowance says in words how the limit may be exceeded, or when it holds: "except up to 30 s".
+	Allowance string `json:"allowance,omitempty"`
 	// AtS is the simulated time of the worst moment.
-	AtS    Number `json:"at_s"`
+	AtS Number `json:"at_s"`
+	// FirstS is when a failed criterion was first broken.
+	FirstS Number `json:"first_s,omitzero"`
 	Detail string `json:"detail"`
 	// Avoidable says of a failure whether the batteries could have prevented
 	// it at the moment that is judged.

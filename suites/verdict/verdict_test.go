@@ -232,6 +232,15 @@ var _ = Describe("the wording", func() {
 		}, "\n")))
 	})
 
+	It("tells what the limit allows, and since when it was broken", func() {
+		c := criterion(verdict.Failed)
+		c.Allowance, c.FirstS = "except up to 2 s", verdict.Seconds(700)
+		Expect(c.Explain()).To(ContainSubstring("\nat         0:12:34.5 (t = 754.5 s), broken since 0:11:40\n"))
+		Expect(c.Explain()).To(ContainSubstring("\nlimit      at most 18 kW, except up to 2 s\n"))
+		c.FirstS = c.AtS
+		Expect(c.Explain()).NotTo(ContainSubstring("broken since"))
+	})
+
 	It("names the clause where a criterion has several", func() {
 		c := criterion(verdict.Failed)
 		c.Clause = "energy"

@@ -104,6 +104,9 @@ func (c Criterion) Explain() string {
 	at := "over the whole run"
 	if s, known := c.AtS.Value(); known {
 		at = Moment(s) + " (t = " + c.AtS.String() + " s)"
+		if first, known := c.FirstS.Value(); known && first != s {
+			at += ", broken since " + Moment(first)
+		}
 	}
 	name := c.Title() + " " + c.Status.Words()
 	if c.Detail != "" {
@@ -119,16 +122,20 @@ func (c Criterion) Explain() string {
 	return strings.Join(lines, "\n")
 }
 
-// LimitText returns the limit with its side: "at most 18 kW".
+// LimitText returns the limit with its side and its allowance: "at most 18 kW, except up to 2 s".
 func (c Criterion) LimitText() string {
 	text := QuantityBeside(c.Limit, c.Observed, c.Unit)
-	switch {
-	case !c.Limit.Known():
+	if !c.Limit.Known() {
 		return text
-	case c.Bound == AtMost:
-		return "at most " + text
-	case c.Bound == AtLeast:
-		return "at least " + text
+	}
+	switch c.Bound {
+	case AtMost:
+		text = "at most " + text
+	case AtLeast:
+		text = "at least " + text
+	}
+	if c.Allowance != "" {
+		text += ", " + c.Allowance
 	}
 	return text
 }

@@ -24,9 +24,8 @@ const allowanceSteps = 20
 // have moved by until the next poll to count as one that follows.
 const followingShare = 0.25
 
-// balance decides whether states of charge are brought together, and lets the
-// others hand their work over to the unit that is to work first.
-func (p *Policy) balance(v site) {
+// compare decides whether states of charge are brought together.
+func (p *Policy) compare(v site) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, u := range v.Units {
 		if u.SOC.Known && u.Power.Known {
@@ -39,6 +38,11 @@ func (p *Policy) balance(v site) {
 	case !(hi-lo >= p.Settings.SOCTogether):
 		p.balancing = false
 	}
+}
+
+// balance lets the others hand their work over to the unit that is to work first
+// while states of charge are brought together.
+func (p *Policy) balance(v site) {
 	units := p.order(v, p.dir)
 	balancing := p.balancing && p.releasedUntil <= v.At
 	if !p.balancing {

@@ -11,7 +11,8 @@ type slot struct {
 	open       bool
 	totalW     float64 // what all may charge together; negative means that they help [W]
 	raiseSince time.Duration
-	full       int // how many units were full when the shares were made
+	full       int  // how many units were full when the shares were made
+	level      bool // whether states of charge were to be brought together then
 	shares     map[string]float64
 	filled     map[string]bool
 }
@@ -63,8 +64,8 @@ func (p *Policy) fill(v site, wanted map[string]Band, why map[string]string) {
 	case v.At-s.raiseSince >= p.Settings.Hold:
 		s.totalW, s.raiseSince, s.shares = budget, never, nil
 	}
-	if s.shares == nil || s.full != full {
-		s.full = full
+	if s.shares == nil || s.full != full || s.level != p.balancing {
+		s.full, s.level = full, p.balancing
 		s.shares = p.split(v)
 	}
 	for _, u := range v.Units {
@@ -111,9 +112,14 @@ func (s *slot) mark(units []Unit, chargeTo float64) {
 
 // split shares the slot's total: charging by the energy that is still to be
 // filled, so that all are full together, and helping by the energy that is there.
+// While states of charge are apart none rises faster than the lowest of them.
 func (p *Policy) split(v site) map[string]float64 {
 	weight, most := map[string]float64{}, map[string]float64{}
 	sign := 1.0
+	rise := math.Inf(1)
+	if p.balancing {
+		rise = p.lowestRise(v)
+	}
 	for _, u := range v.Units {
 		if !u.Commanded {
 			continue
@@ -125,6 +131,9 @@ func (p *Policy) split(v site) map[string]float64 {
 		if p.slot.totalW >= 0 {
 			weight[u.Name] = math.Max(p.Settings.ChargeTo-soc, 0.001) * u.CapacityWh
 			most[u.Name] = p.chargeable(u)
+			if u.CapacityWh > 0 {
+				most[u.Name] = math.Min(most[u.Name], rise*u.CapacityWh)
+			}
 		} else {
 			sign = -1
 			weight[u.Name] = math.Max(soc-u.ReserveSOC, 0.001) * u.CapacityWh
@@ -132,6 +141,17 @@ func (p *Policy) split(v site) map[string]float64 {
 		}
 	}
 	return apportion(v.Units, sign, math.Abs(p.slot.totalW), weight, most)
+}
+
+// lowestRise is how fast the state of charge can rise that is the lowest [1/h].
+func (p *Policy) lowestRise(v site) float64 {
+	lowest, rise := math.Inf(1), math.Inf(1)
+	for _, u := range v.Units {
+		if w := p.chargeable(u); w > 0 && u.CapacityWh > 0 && u.SOC.Known && u.SOC.Value < lowest {
+			lowest, rise = u.SOC.Value, w/u.CapacityWh
+		}
+	}
+	return rise
 }
 
 // apportion divides a total by weight without exceeding anybody's most; what

@@ -71,7 +71,7 @@ func parse(args []string, stderr io.Writer) (options, error) {
 	f.Var(percent{&o.SOCTogether}, "soc-together", "`difference` of states of charge at which that ends")
 	f.Var(watts{&o.MarginW}, "margin", "`power` that is kept free under the import limit")
 	f.Var(watts{&o.RaiseW}, "raise", "`power` by which more must be free before charging from the grid rises")
-	f.Var(watts{&o.UnservedAboveW}, "unserved-above", "grid `power` that shows that the batteries do not do what the site needs")
+	f.Var(watts{&o.UnservedAboveW}, "unserved-above", "grid `power` that shows that the batteries do not do what the site needs, and the step in which they hand work over")
 	f.DurationVar(&o.Hold, "hold", o.Hold, "how long a change must last before it is followed, unless blocked power is wanted")
 	f.Var(percent{&o.ChargeTo}, "charge-to", "state of `charge` to which the cheap slot fills")
 	f.Var(percent{&o.LeadShare}, "lead-share", "`share` of its ability that the first battery is counted on while states of charge are brought together")

@@ -122,6 +122,7 @@ func (p *Policy) Decide(s Snapshot) []Command {
 
 	wanted := map[string]Band{}
 	why := map[string]string{}
+	p.compare(v)
 	if p.slotOpen(v) {
 		p.fill(v, wanted, why)
 		p.dir = undecided // the slot's end starts afresh

@@ -26,7 +26,8 @@ type Settings struct {
 	RaiseW float64
 
 	// UnservedAboveW is the grid flow that shows that the batteries do not do
-	// what the site needs [W].
+	// what the site needs, and so also the step in which one battery hands its
+	// work over to another [W].
 	UnservedAboveW float64
 
 	// Hold is how long a changed situation must last before the supervisor

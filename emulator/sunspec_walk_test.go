@@ -295,6 +295,7 @@ func walkAll(b *emulator.Bench, layout string, into bool) (count int, moved map[
 			}
 		}
 		Expect(e.got.models).To(Equal(want))
+		e.says("1.DA", float64(f.Unit))
 		switch d.Kind {
 		case scenarios.Inverter:
 			x := &b.Plant().Inverters[d.Index]

@@ -56,6 +56,8 @@ func (l *Link) explain(where string, err error) error {
 		return fmt.Errorf("%s: %w: is this a Modbus device, and is unit %d right? Some devices serve one client at a time", l.handler.Address, err, l.unit)
 	case errors.Is(err, errGarbage) && !l.heard:
 		return fmt.Errorf("%s: %w: is this a Modbus device?", l.handler.Address, err)
+	case errors.Is(err, context.Canceled):
+		return fmt.Errorf("%s: %s: interrupted", l.handler.Address, where)
 	case errors.Is(err, context.DeadlineExceeded):
 		return fmt.Errorf("%s: %s: the device is too slow, time is up; read less of it, or give more time by --within", l.handler.Address, where)
 	}

@@ -136,6 +136,9 @@ func (l *Link) ask(ctx context.Context, function byte, data []byte) ([]byte, err
 			return nil, err
 		}
 		reply, err := l.once(function, data)
+		if attempt == 0 && l.heard && errors.Is(err, errHungUp) {
+			continue // some devices close the connection after each reply
+		}
 		if !errors.Is(err, modbus.ServerDeviceBusy) && !errors.Is(err, modbus.Acknowledge) || attempt == busyRetries {
 			return reply, err
 		}

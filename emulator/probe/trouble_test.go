@@ -85,28 +85,11 @@ var _ = Describe("What cannot be read", func() {
 		Expect(n).To(Equal(5))
 	})
 
+	image := registers.NewImage(registers.SunSpecBattery(3), registers.Options{})
+
 	It("comes with what was read before, when the device dies in the middle", func() {
-		image := registers.NewImage(registers.SunSpecBattery(3), registers.Options{})
 		address := peer(func(c net.Conn) {
-			for {
-				h, pdu, err := request(c)
-				if err != nil {
-					return
-				}
-				if pdu[0] != 0x03 {
-					return
-				}
-				from, count := uint16(pdu[1])<<8|uint16(pdu[2]), int(pdu[4])
-				words := make([]uint16, count)
-				if from > 40180 || image.Read(registers.Holding, from, words) != nil {
-					return
-				}
-				reply := []byte{pdu[0], byte(2 * count)}
-				for _, w := range words {
-					reply = append(reply, byte(w>>8), byte(w))
-				}
-				h[4], h[5] = 0, byte(1+len(reply))
-				_, _ = c.Write(append(h, reply...))
+			for answer(c, image, 40180) {
 			}
 		})
 		r, err := probe.Look(context.Background(), dial(address), probe.Request{})
@@ -114,4 +97,32 @@ var _ = Describe("What cannot be read", func() {
 		Expect(r.Chain.Models).To(HaveLen(4))
 		Expect(r.Chain.Remarks).To(ConsistOf(ContainSubstring("the connection was closed in place of a reply")))
 	})
+
+	It("is asked for again by a new connection where the device closes each after one reply", func() {
+		address := peer(func(c net.Conn) { answer(c, image, 0xFFFF) })
+		r, err := probe.Look(context.Background(), dial(address), probe.Request{})
+		Expect(err).NotTo(HaveOccurred())
+		Expect(r.Chain.Models).To(HaveLen(9))
+		Expect(r.Chain.Remarks).To(BeEmpty())
+	})
 })
+
+// answer reads one request for holding registers up to an address and answers it from an image. It is false where
+// the connection is to be closed.
+func answer(c net.Conn, image *registers.Image, last uint16) bool {
+	h, pdu, err := request(c)
+	if err != nil || pdu[0] != 0x03 {
+		return false
+	}
+	from, words := uint16(pdu[1])<<8|uint16(pdu[2]), make([]uint16, pdu[4])
+	if from > last || image.Read(registers.Holding, from, words) != nil {
+		return false
+	}
+	reply := []byte{pdu[0], byte(2 * len(words))}
+	for _, w := range words {
+		reply = append(reply, byte(w>>8), byte(w))
+	}
+	h[4], h[5] = 0, byte(1+len(reply))
+	_, err = c.Write(append(h, reply...))
+	return err == nil
+}

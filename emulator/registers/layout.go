@@ -43,6 +43,8 @@ type layout struct {
 	tables   [numTables]span
 	writable []int
 	texts    []textPlace
+	// unitAt is where the device's unit stands in memory; -1 for nowhere.
+	unitAt int
 	// template is the memory of an image before any write.
 	template     []uint16
 	order        Order
@@ -57,7 +59,7 @@ type textPlace struct {
 
 // newLayout expects points in order of table and address, none overlapping another.
 func newLayout(points []Point, order Order, gapsReadZero bool) *layout {
-	l := &layout{points: points, order: order, gapsReadZero: gapsReadZero}
+	l := &layout{points: points, order: order, gapsReadZero: gapsReadZero, unitAt: -1}
 	byName := make(map[string]int, len(points))
 	for t := range numTables {
 		s := span{first: len(l.fields)}
@@ -86,6 +88,9 @@ func (l *layout) add(p *Point, first int) {
 	}
 	if p.Text != NoText {
 		l.texts = append(l.texts, textPlace{p.Text, at, int(p.Registers)})
+	}
+	if p.ShowsUnit {
+		l.unitAt = at
 	}
 	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, also: -1, timer: -1, sibling: -1,
 		fallback: -1, reverts: -1}

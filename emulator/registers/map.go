@@ -76,6 +76,8 @@ type Point struct {
 	Fixed []uint16
 	// Text says which of the device's texts stands here; NoText for numbers.
 	Text TextField
+	// ShowsUnit says that the device's Modbus unit stands here.
+	ShowsUnit bool
 	// derive computes what no single signal holds; it overrules Signal when reading.
 	derive func(*Values) float64
 }
@@ -185,14 +187,13 @@ type layoutKey struct {
 	settings Settings
 	sign     SignChoice
 	base     int
-	unit     uint8
 }
 
 // layout returns the shared layout for the options, and makes it at the first call.
 func (m *Map) layout(opt Options) *layout {
 	key := layoutKey{}
 	if m.resolve != nil {
-		key = layoutKey{opt.Ratings, opt.Settings, opt.Sign, opt.Base, opt.Unit}
+		key = layoutKey{opt.Ratings, opt.Settings, opt.Sign, opt.Base}
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -223,11 +224,9 @@ func (m *Map) Check(opt Options) error {
 	if m.resolve == nil {
 		return nil
 	}
-	// The settings may fill groups that repeat, so that the size is the device's own.
-	size := 0
-	for _, p := range m.resolve(layoutKey{ratings: opt.Ratings, settings: opt.Settings}) {
-		size += int(p.Registers)
-	}
+	// The settings may fill groups that repeat, so that the size is the device's own. It is measured at the default base.
+	span := m.layout(Options{Ratings: opt.Ratings, Settings: opt.Settings}).tables[Holding]
+	size := int(span.high - span.low)
 	if opt.Base < AtZero || opt.Base+size > 1<<16 {
 		return fmt.Errorf("%s: %d registers from base %d do not fit below 65536", m.Name, size, opt.Base)
 	}

@@ -45,6 +45,8 @@ type binding struct {
 	missing bool
 	// fixedText is a text that is the same on all devices.
 	fixedText string
+	// showsUnit is set for the point that tells the device's Modbus unit.
+	showsUnit bool
 }
 
 // measure is the unit of a point where it is not the inside unit.
@@ -197,7 +199,7 @@ func (b *builder) bind(m *sunspec.Model, p *sunspec.Point, name string, bound bi
 	point := Point{
 		Name: name, Signal: bound.signal, Type: pointType(p.Type), Registers: p.Size,
 		Scale: scale * b.unit(bound), Sign: b.signOf(m.ID, bound.sign), Magnitude: bound.magnitude,
-		Counter: bound.counter, Writable: bound.writable, Text: bound.text, Words: bound.words, derive: bound.derive,
+		Counter: bound.counter, Writable: bound.writable, Text: bound.text, ShowsUnit: bound.showsUnit, Words: bound.words, derive: bound.derive,
 	}
 	point.Absent = Order{}.get(sunspec.Unimplemented(p.Type, min(p.Size, 4)))
 	if bound.text != NoText || bound.derive != nil {

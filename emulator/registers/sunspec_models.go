@@ -69,6 +69,7 @@ var commonPoints = map[string]binding{
 	"Md": {text: ModelText},
 	"Vr": {text: VersionText},
 	"SN": {text: SerialText},
+	"DA": {signal: NoSignal, showsUnit: true},
 }
 
 var inverterPoints = map[string]binding{

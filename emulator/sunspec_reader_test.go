@@ -137,6 +137,9 @@ func (r *read) group(def *defined, path string, words []uint16, top map[string]f
 			}
 		}
 		r.steps[path+"."+name] = math.Pow(10, scale)
+		if r.kinds[path+"."+name] == "float32" {
+			r.steps[path+"."+name] = math.Max(1, math.Abs(v)) * 0x1p-22 // 24 bits of mantissa
+		}
 		r.values[path+"."+name] = v * math.Pow(10, scale)
 	}
 	for i := range def.Groups {
@@ -169,6 +172,9 @@ func number(kind string, r []uint16) (float64, bool) {
 		return float64(u), u != 0xFFFF_FFFF
 	case "acc32", "acc64":
 		return float64(u), true
+	case "float32":
+		x := float64(math.Float32frombits(uint32(u)))
+		return x, !math.IsNaN(x)
 	case "uint64":
 		return float64(u), u != math.MaxUint64
 	}

@@ -22,6 +22,10 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Meter:
 		m := &p.Meters[d.index]
 		b.fillPower(m.ReadingW, m.PhaseW(), v)
+		if b.hasReactive() {
+			// The plant's meters do not read reactive power, and nothing would be wrong.
+			v[registers.ReactivePower], v[registers.ApparentPower], v[registers.PowerFactor] = math.NaN(), math.NaN(), math.NaN()
+		}
 		v[registers.EnergyImported], v[registers.EnergyExported] = m.ImportedWh(), m.ExportedWh()
 	case scenarios.Array:
 		a := &p.Arrays[d.index]
@@ -100,6 +104,22 @@ func (b *Bench) fillCharger(d *device, x *physics.Charger, v *registers.Values) 
 	v[registers.OfferedCurrent] = x.OfferedA
 	v[registers.MaxCurrent] = x.CommandedA()
 	v[registers.ChargerState] = float64(x.State()) // both count the states from A
+}
+
+// hasReactive tells whether anything on the site makes reactive power.
+func (b *Bench) hasReactive() bool {
+	site := b.plant.Site()
+	for i := range site.Inverters {
+		if r := site.Inverters[i].Response; r != nil && len(r.VoltVar) > 0 {
+			return true
+		}
+	}
+	for i := range site.Arrays {
+		if r := site.Arrays[i].Response; r != nil && len(r.VoltVar) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // fillReactive corrects what fillPower wrote at unity power factor.

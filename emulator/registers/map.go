@@ -176,6 +176,8 @@ type Map struct {
 
 	// resolve makes the points of a SunSpec chain; nil for a declared map.
 	resolve func(layoutKey) []Point
+	// models are a SunSpec chain's.
+	models []uint16
 
 	mu      sync.Mutex
 	layouts map[layoutKey]*layout

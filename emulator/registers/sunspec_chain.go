@@ -3,6 +3,7 @@ package registers
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"kilter/emulator/registers/sunspec"
 )
@@ -36,11 +37,7 @@ func SunSpecDERPV() *Map {
 }
 
 func mustDER(name string, models ...uint16) *Map {
-	m, err := SunSpecMap("sunspec "+name, append([]uint16{1}, models...)...)
-	if err != nil {
-		panic(err)
-	}
-	return m
+	return shared("sunspec "+name, append([]uint16{1}, models...)...)
 }
 
 // SunSpecMeter is the chain of a meter: models 1 and 203 (201 for one phase).
@@ -48,17 +45,43 @@ func SunSpecMeter(phases int) *Map {
 	return mustChain(phases, "meter", 1, 203)
 }
 
-// mustChain makes a chain that is known to be right; the model of three phases gives way to that of one.
+// SunSpecFloat is the chain of models in which another one tells the AC side in floating point: 113 (111) in place of
+// 103 (101), and 213 (211) in place of 203 (201).
+func SunSpecFloat(other *Map) *Map {
+	var models []uint16
+	for _, id := range other.models {
+		switch {
+		case id >= 101 && id <= 103, id >= 201 && id <= 204:
+			id += 10
+		}
+		models = append(models, id)
+	}
+	return shared(other.Name+" in floating point", models...)
+}
+
+// mustChain makes a chain; the model of three phases gives way to that of one.
 func mustChain(phases int, name string, models ...uint16) *Map {
 	if phases == 1 {
 		models[1] -= 2
 		name = "single-phase " + name
 	}
-	m, err := SunSpecMap("sunspec "+name, models...)
+	return shared("sunspec "+name, models...)
+}
+
+// ready are the chains that have been made, by name.
+var ready sync.Map
+
+// shared makes a chain that is known to be right, once: devices on one map share its layouts.
+func shared(name string, models ...uint16) *Map {
+	if m, has := ready.Load(name); has {
+		return m.(*Map)
+	}
+	m, err := SunSpecMap(name, models...)
 	if err != nil {
 		panic(err)
 	}
-	return m
+	first, _ := ready.LoadOrStore(name, m)
+	return first.(*Map)
 }
 
 // SunSpecMap makes the map of any chain of models, opened by the marker and closed by the end model. Points
@@ -80,7 +103,7 @@ func SunSpecMap(name string, models ...uint16) (*Map, error) {
 		}
 	}
 	resolve := func(key layoutKey) []Point { return resolveChain(chain, key) }
-	m := &Map{Name: name, Points: resolve(layoutKey{ratings: assumed(Ratings{})}), resolve: resolve}
+	m := &Map{Name: name, Points: resolve(layoutKey{ratings: assumed(Ratings{})}), resolve: resolve, models: models}
 	writable := map[Signal]*Point{}
 	for i := range m.Points {
 		p := &m.Points[i]

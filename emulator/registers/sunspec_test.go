@@ -141,6 +141,12 @@ var _ = Describe("A SunSpec chain", func() {
 		Expect(text(words(im, at(im, "1.SN"), 16))).To(Equal("K-0001"))
 	})
 
+	It("is made once, and shared by the devices on it", func() {
+		Expect(registers.SunSpecBattery(3)).To(BeIdenticalTo(registers.SunSpecBattery(3)))
+		Expect(registers.SunSpecFloat(registers.SunSpecMeter(1))).To(BeIdenticalTo(registers.SunSpecFloat(registers.SunSpecMeter(1))))
+		Expect(registers.SunSpecBattery(1)).NotTo(BeIdenticalTo(registers.SunSpecBattery(3)))
+	})
+
 	It("tells the unit that it answers to", func() {
 		im := registers.NewImage(registers.SunSpecMeter(3), registers.Options{Unit: 7})
 		Expect(word(im, at(im, "1.DA"))).To(Equal(uint16(7)))

@@ -54,7 +54,7 @@ var _ = Describe("A SunSpec chain", func() {
 		r, err := look(holding(40000, chain(common(65), []uint16{713, 7, 100, 50, 500, 1000, 0, 0, 0xFFFF}, end)...), probe.Request{})
 		Expect(err).NotTo(HaveOccurred())
 		Expect(r.Chain.Models).To(HaveLen(2))
-		Expect(r.Chain.Models[0].Remarks).To(ConsistOf("1 registers fewer than the standard's model has"))
+		Expect(r.Chain.Models[0].Remarks).To(ConsistOf("1 register fewer than the standard's model has"))
 		Expect(r.Chain.Models[1].Address).To(Equal(uint16(40069)))
 		Expect(named(r.Chain.Models[1].Points, "SoC").Text()).To(Equal("50.0 %"))
 	})

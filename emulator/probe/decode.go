@@ -26,11 +26,18 @@ func (m *Model) decode(words []uint16) {
 	d := decoder{model: m, words: words}
 	d.group(&model.Group, "", nil)
 	if rest := len(words) - d.at; rest > 0 {
-		m.Remarks = append(m.Remarks, fmt.Sprintf("%d registers more than the standard's model has", rest))
+		m.Remarks = append(m.Remarks, registersOf(rest)+" more than the standard's model has")
 	}
 	if d.missing > 0 {
-		m.Remarks = append(m.Remarks, fmt.Sprintf("%d registers fewer than the standard's model has", d.missing))
+		m.Remarks = append(m.Remarks, registersOf(d.missing)+" fewer than the standard's model has")
 	}
+}
+
+func registersOf(n int) string {
+	if n == 1 {
+		return "1 register"
+	}
+	return fmt.Sprintf("%d registers", n)
 }
 
 // decoder goes through a model's registers from the first to the last.

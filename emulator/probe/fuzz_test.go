@@ -70,9 +70,10 @@ func FuzzReply(f *testing.F) {
 				}()
 			}
 		}()
-		l, err := probe.Dial(listener.Addr().String(), 1, 10*time.Millisecond)
+		l, err := probe.Dial(listener.Addr().String(), 1, 10*time.Second)
 		g.Expect(err).NotTo(HaveOccurred())
 		defer l.Close()
+		l.Patience(10 * time.Millisecond)
 		ctx, cancel := context.WithTimeout(context.Background(), 200*time.Millisecond)
 		defer cancel()
 		_, _ = probe.Look(ctx, l, probe.Request{})

@@ -36,7 +36,7 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Charger:
 		b.fillCharger(d, &p.Chargers[d.index], v)
 	case scenarios.Tariff:
-		v[registers.CheapSlot] = 0
+		v[registers.CheapSlot], v[registers.Price] = 0, b.price()
 		if inside(b.windows.cheap, p.TimeMS()) {
 			v[registers.CheapSlot] = 1
 		}

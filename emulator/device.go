@@ -25,6 +25,7 @@ type device struct {
 	ratedW  float64
 	ratedA  float64
 	reserve float64
+	hasPV   bool // PV stands on its DC side
 
 	wire      scenarios.Wire
 	layout    *registers.Map
@@ -222,6 +223,8 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Inverter:
 		p := &site.Inverters[sd.Index]
 		d.phases, d.ratedW, d.reserve = p.Phases, p.RatingW, p.Battery.ReserveSOC
+		opt.Settings = inverterSettings(site, sd.Index)
+		d.hasPV = opt.Settings.HasPV
 		opt.Ratings = registers.Ratings{
 			PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV,
 			ChargePowerW: p.RatingW, DischargePowerW: p.RatingW, CapacityWh: p.Battery.CapacityWh,
@@ -229,6 +232,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Array:
 		p := &site.Arrays[sd.Index]
 		d.phases, d.ratedW = p.Phases, p.RatingW
+		opt.Settings = settingsOf(site, 0, p.Response)
 		opt.Ratings = registers.Ratings{PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV}
 	case scenarios.Charger:
 		p := &site.Chargers[sd.Index]
@@ -259,22 +263,28 @@ func signOf(s string) registers.SignChoice {
 	return registers.SignDefault
 }
 
-// sunspec as the name of a map asks for the standard's chain of models.
-const sunspec = "sunspec"
+// The names of maps that ask for the standard's chain of models: with controls by models 123 and 124, with measured
+// values in floating point, or by the 700 series.
+const (
+	sunspec      = "sunspec"
+	sunspecFloat = "sunspec-float"
+	sunspecDER   = "sunspec-der"
+)
+
+// isSunSpec tells whether a map's name asks for a chain that describes itself.
+func isSunSpec(name string) bool {
+	return name == sunspec || name == sunspecFloat || name == sunspecDER
+}
 
 // layoutOf finds the map that a device's wire names.
 func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 	name := sd.Wire.Map
-	if name == sunspec {
-		switch sd.Kind {
-		case scenarios.Inverter:
-			return registers.SunSpecBattery(phases), nil
-		case scenarios.Array:
-			return registers.SunSpecPV(phases), nil
-		case scenarios.Meter:
-			return registers.SunSpecMeter(phases), nil
+	if isSunSpec(name) {
+		m := chainOf(name, sd.Kind, phases)
+		if m == nil {
+			return nil, fmt.Errorf("map %q: the standard has no such model for a %s; give it a declared map", name, sd.Kind)
 		}
-		return nil, fmt.Errorf("map %q: the standard has no model for a %s; give it a declared map", name, sd.Kind)
+		return m, nil
 	}
 	if m, err := registers.Builtin(name); err == nil {
 		return m, nil
@@ -289,4 +299,27 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 			name, why, sunspec, strings.Join(registers.BuiltinNames(), ", "))
 	}
 	return registers.ParseMap(name, src)
+}
+
+// chainOf is the chain of models for a kind of device; nil where there is none.
+func chainOf(name string, kind scenarios.DeviceKind, phases int) *registers.Map {
+	var m *registers.Map
+	switch kind {
+	case scenarios.Inverter:
+		if name == sunspecDER {
+			return registers.SunSpecDER()
+		}
+		m = registers.SunSpecBattery(phases)
+	case scenarios.Array:
+		if name == sunspecDER {
+			return registers.SunSpecDERPV()
+		}
+		m = registers.SunSpecPV(phases)
+	case scenarios.Meter:
+		m = registers.SunSpecMeter(phases)
+	}
+	if m != nil && name == sunspecFloat {
+		return registers.SunSpecFloat(m)
+	}
+	return m
 }

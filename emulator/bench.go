@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"kilter/emulator/modbus"
+	"kilter/emulator/registers"
 	"kilter/physics"
 	"kilter/scenarios"
 )
@@ -86,6 +87,7 @@ type Bench struct {
 	devices []*device // those on the wire, in the site's order
 	clock   *clock
 	servers []*modbus.Server
+	layouts map[layoutKey]*registers.Map
 
 	mutex    sync.Mutex // guards all below, the plant and the devices' registers
 	tickSeen Tick

@@ -239,7 +239,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 		opt.Ratings.PowerW = 3 * site.Supply.FuseA * site.Supply.VoltageV * float64(site.Phases)
 	}
 	var err error
-	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
+	if d.layout, err = b.layoutFor(sd); err != nil {
 		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	if err := d.layout.Check(opt); err != nil {
@@ -261,6 +261,30 @@ func signOf(s string) registers.SignChoice {
 
 // sunspec as the name of a map asks for the standard's chain of models.
 const sunspec = "sunspec"
+
+// layoutKey is what decides on a device's map within one site.
+type layoutKey struct {
+	kind scenarios.DeviceKind
+	name string
+}
+
+// layoutFor is layoutOf, but devices alike share one map: what is worked out of it takes many times the memory of
+// one device's registers.
+func (b *Bench) layoutFor(sd scenarios.Device) (*registers.Map, error) {
+	key := layoutKey{sd.Kind, sd.Wire.Map}
+	if m := b.layouts[key]; m != nil {
+		return m, nil
+	}
+	m, err := layoutOf(sd, b.plant.Site().Phases)
+	if err != nil {
+		return nil, err
+	}
+	if b.layouts == nil {
+		b.layouts = map[layoutKey]*registers.Map{}
+	}
+	b.layouts[key] = m
+	return m, nil
+}
 
 // layoutOf finds the map that a device's wire names.
 func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -88,6 +89,9 @@ type Bench struct {
 	clock   *clock
 	servers []*modbus.Server
 	layouts map[layoutKey]*registers.Map
+	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
+	// back, so that nobody sees the middle of a wait.
+	shownMS atomic.Int64
 
 	mutex    sync.Mutex // guards all below, the plant and the devices' registers
 	tickSeen Tick
@@ -196,6 +200,9 @@ func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 	}
 	return nil
 }
+
+// publish lets the wire see what time it is, before the mutex is given back.
+func (b *Bench) publish() { b.shownMS.Store(b.plant.TimeMS()) }
 
 // tick moves the plant by one step. The caller holds the mutex, or is alone.
 func (b *Bench) tick() {

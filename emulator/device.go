@@ -116,21 +116,15 @@ func (d *device) Identification() []string {
 }
 
 // Blocks says that a silent device takes long to answer nothing.
-func (d *device) Blocks(modbus.Table, uint16) bool {
-	d.bench.mutex.Lock()
-	defer d.bench.mutex.Unlock()
-	return d.silent()
-}
+func (d *device) Blocks(modbus.Table, uint16) bool { return d.silent() }
 
-func (d *device) silent() bool { return inside(d.silences, d.bench.plant.TimeMS()) }
+// silent is asked for each register of a request, and so does without the mutex.
+func (d *device) silent() bool { return inside(d.silences, d.bench.shownMS.Load()) }
 
 // silence lets a silent device cost its client the reply timeout of simulated time, after
 // which the connection is closed.
 func (d *device) silence(from modbus.Peer) error {
-	d.bench.mutex.Lock()
-	silent := d.silent()
-	d.bench.mutex.Unlock()
-	if !silent {
+	if !d.silent() {
 		return nil
 	}
 	d.bench.await(from, d.wire.ReplyTimeout.Milliseconds())
@@ -193,11 +187,7 @@ func (b *Bench) listen(unit byte, d modbus.Device, offset int, record func(modbu
 	}
 	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
 		Record: record,
-		Now: func() time.Duration {
-			b.mutex.Lock()
-			defer b.mutex.Unlock()
-			return b.now()
-		},
+		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
 	})
 	if err != nil {
 		return "", err

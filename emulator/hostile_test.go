@@ -78,14 +78,15 @@ type hostility struct {
 	opened, cutOff [len(manners)]atomic.Int64
 }
 
-// gather has n hostile clients, of all manners alike, come to the bench's devices. Each returns a tenth of a second
-// after it was cut off. What it returns sends them away and waits until they are gone.
+// gather has n hostile clients, of all manners alike, come to the bench's devices one after the other within a second.
+// Each returns up to a second after it was cut off. What it returns sends them away and waits until they are gone.
 func (h *hostility) gather(b *emulator.Bench, n int) (disperse func()) {
 	GinkgoHelper()
 	devices := b.File().Devices
 	leave := make(chan struct{})
 	var all sync.WaitGroup
 	var arrived sync.WaitGroup
+	begun := time.Now()
 	for i := range n {
 		address := devices[i/len(manners)%len(devices)].Address
 		arrived.Add(1)
@@ -93,11 +94,12 @@ func (h *hostility) gather(b *emulator.Bench, n int) (disperse func()) {
 		all.Go(func() {
 			defer first()
 			noise := rand.New(rand.NewPCG(uint64(i), 7))
+			time.Sleep(time.Until(begun.Add(time.Duration(i) * time.Second / time.Duration(n))))
 			for h.visit(address, i%len(manners), noise, leave, first) {
 				select {
 				case <-leave:
 					return
-				case <-time.After(100 * time.Millisecond):
+				case <-time.After(time.Duration(noise.Int64N(int64(time.Second)))):
 				}
 			}
 		})
@@ -115,6 +117,8 @@ func (h *hostility) visit(address string, kind int, noise *rand.Rand, leave <-ch
 	if err != nil {
 		return false
 	}
+	// What the system keeps for a peer that does not read is to be the server's concern here, and not the client's.
+	_ = conn.(*net.TCPConn).SetWriteBuffer(16 << 10)
 	h.opened[kind].Add(1)
 	arrived()
 	done := make(chan struct{})

@@ -29,7 +29,7 @@ type loadSize struct {
 
 func sizeOfLoad() loadSize {
 	if os.Getenv("KILTER_LOAD") == "full" {
-		return loadSize{full: true, devices: 1000, lasts: 5 * time.Minute, hostile: 200, rounds: 4, phase: 15 * time.Second}
+		return loadSize{full: true, devices: 1000, lasts: 5 * time.Minute, hostile: 200, rounds: 3, phase: 11 * time.Second}
 	}
 	return loadSize{devices: 50, lasts: 3 * time.Second, hostile: 20, rounds: 1, phase: time.Second}
 }
@@ -56,6 +56,14 @@ func memory() (heap, stacks float64) {
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
 	return float64(m.HeapAlloc), float64(m.StackInuse)
+}
+
+// processorTime is what the program, with its clients, has used so far of all cores.
+func processorTime() time.Duration {
+	GinkgoHelper()
+	var used syscall.Rusage
+	Expect(syscall.Getrusage(syscall.RUSAGE_SELF, &used)).To(Succeed())
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
 // table is what a proof shows: rows of a name and a figure.
@@ -92,7 +100,9 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		clients := pollers(b, n)
 		connected, connectedStacks := memory()
 
+		idle := processorTime()
 		took := pollFor(clients, size.lasts, time.Second)
+		busy := processorTime() - idle
 		late := lateness.since()
 
 		var t table
@@ -100,6 +110,7 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		t.row("errors", "0")
 		t.row("latency p50, p99, longest", "%v, %v, %v", share(took, 0.5), share(took, 0.99), took[len(took)-1])
 		t.row("plant late p50, p99, latest", "%v, %v, %v of a step of 100ms", share(late, 0.5), share(late, 0.99), late[len(late)-1])
+		t.row("processor time, clients included", "%.1f %% of one core", 100*busy.Seconds()/size.lasts.Seconds())
 		t.row("heap per device", "%.1f KiB, of it registers %.1f KiB", (made-empty)/kib/float64(n), (registersHeap-before)/kib/float64(n))
 		t.row("heap and stack per connection, both ends", "%.1f KiB", (connected+connectedStacks-made-madeStacks)/kib/float64(n))
 		t.show("load")
@@ -120,12 +131,17 @@ var _ = Describe("a bench under load", Label("load"), func() {
 
 		var calm, beside []time.Duration
 		var crowd hostility
+		var busyCalm, busyBeside time.Duration
 		// In turns, so that what else the machine does falls on both.
 		for range size.rounds {
+			begun := processorTime()
 			calm = append(calm, pollFor(clients, size.phase, period)...)
+			between := processorTime()
 			disperse := crowd.gather(b, size.hostile)
 			beside = append(beside, pollFor(clients, size.phase, period)...)
 			disperse()
+			busyCalm += between - begun
+			busyBeside += processorTime() - between
 		}
 		slices.Sort(calm)
 		slices.Sort(beside)
@@ -135,6 +151,9 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		t.row("hostile clients", "%d", size.hostile)
 		crowd.show(&t)
 		t.row("alone: p50, p99, longest", "%v, %v, %v", share(calm, 0.5), share(calm, 0.99), calm[len(calm)-1])
+		whole := float64(size.rounds) * size.phase.Seconds()
+		t.row("processor time alone, beside them, all clients included", "%.1f %%, %.1f %% of one core",
+			100*busyCalm.Seconds()/whole, 100*busyBeside.Seconds()/whole)
 		t.row("beside them: p50, p99, longest", "%v, %v, %v", share(beside, 0.5), share(beside, 0.99), beside[len(beside)-1])
 		t.show("hostile clients")
 

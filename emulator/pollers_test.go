@@ -46,6 +46,9 @@ func pollers(b *emulator.Bench, n int) []*poller {
 	return all
 }
 
+// patience is how long a client waits before it calls a missing reply an error: a busy machine is none.
+const patience = 30 * time.Second
+
 // read asks for holding registers and returns their bytes, valid until the next call.
 func (p *poller) read(address, count uint16) ([]byte, error) {
 	p.asked++
@@ -54,7 +57,7 @@ func (p *poller) read(address, count uint16) ([]byte, error) {
 	request[5], request[6], request[7] = 6, p.unit, 3
 	binary.BigEndian.PutUint16(request[8:], address)
 	binary.BigEndian.PutUint16(request[10:], count)
-	if err := p.conn.SetDeadline(time.Now().Add(5 * time.Second)); err != nil {
+	if err := p.conn.SetDeadline(time.Now().Add(patience)); err != nil {
 		return nil, err
 	}
 	if _, err := p.conn.Write(request[:]); err != nil {

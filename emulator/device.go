@@ -117,21 +117,15 @@ func (d *device) Identification() []string {
 }
 
 // Blocks says that a silent device takes long to answer nothing.
-func (d *device) Blocks(modbus.Table, uint16) bool {
-	d.bench.mutex.Lock()
-	defer d.bench.mutex.Unlock()
-	return d.silent()
-}
+func (d *device) Blocks(modbus.Table, uint16) bool { return d.silent() }
 
-func (d *device) silent() bool { return inside(d.silences, d.bench.plant.TimeMS()) }
+// silent is asked for each register of a request, and so does without the mutex.
+func (d *device) silent() bool { return inside(d.silences, d.bench.shownMS.Load()) }
 
 // silence lets a silent device cost its client the reply timeout of simulated time, after
 // which the connection is closed.
 func (d *device) silence(from modbus.Peer) error {
-	d.bench.mutex.Lock()
-	silent := d.silent()
-	d.bench.mutex.Unlock()
-	if !silent {
+	if !d.silent() {
 		return nil
 	}
 	d.bench.await(from, d.wire.ReplyTimeout.Milliseconds())
@@ -194,11 +188,7 @@ func (b *Bench) listen(unit byte, d modbus.Device, offset int, record func(modbu
 	}
 	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
 		Record: record,
-		Now: func() time.Duration {
-			b.mutex.Lock()
-			defer b.mutex.Unlock()
-			return b.now()
-		},
+		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
 	})
 	if err != nil {
 		return "", err
@@ -243,7 +233,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 		opt.Ratings.PowerW = 3 * site.Supply.FuseA * site.Supply.VoltageV * float64(site.Phases)
 	}
 	var err error
-	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
+	if d.layout, err = b.layoutFor(sd); err != nil {
 		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	if err := d.layout.Check(opt); err != nil {
@@ -274,6 +264,30 @@ const (
 // isSunSpec tells whether a map's name asks for a chain that describes itself.
 func isSunSpec(name string) bool {
 	return name == sunspec || name == sunspecFloat || name == sunspecDER
+}
+
+// layoutKey is what decides on a device's map within one site.
+type layoutKey struct {
+	kind scenarios.DeviceKind
+	name string
+}
+
+// layoutFor is layoutOf, but devices alike share one map: what is worked out of it takes many times the memory of
+// one device's registers.
+func (b *Bench) layoutFor(sd scenarios.Device) (*registers.Map, error) {
+	key := layoutKey{sd.Kind, sd.Wire.Map}
+	if m := b.layouts[key]; m != nil {
+		return m, nil
+	}
+	m, err := layoutOf(sd, b.plant.Site().Phases)
+	if err != nil {
+		return nil, err
+	}
+	if b.layouts == nil {
+		b.layouts = map[layoutKey]*registers.Map{}
+	}
+	b.layouts[key] = m
+	return m, nil
 }
 
 // layoutOf finds the map that a device's wire names.

@@ -29,21 +29,28 @@ func (r refuser) ReadRegisters(_ modbus.Peer, _ modbus.Table, address uint16, _ 
 type world struct{ one, two, three, five *memory }
 
 func newWorld() *world {
-	return &world{newMemory(1184), newMemory(65536), newMemory(8), newMemory(65536)}
+	w := &world{newMemory(1184), newMemory(65536), newMemory(8), newMemory(65536)}
+	w.fill(65536)
+	return w
 }
 
 func (w *world) units() map[byte]modbus.Device {
 	return map[byte]modbus.Device{1: w.one, 2: w.two, 3: plain{w.three}, 4: refuser{w.one}, 5: w.five}
 }
 
-// reset undoes what a case has written. The largest write is 1968 values long,
-// or one at the end.
-func (w *world) reset() {
+// reset undoes what a case has written, at either end of a table.
+func (w *world) reset() { w.fill(2048) }
+
+// fill gives that many values at either end of each table what the cases expect.
+func (w *world) fill(edge int) {
 	for _, m := range []*memory{w.one, w.two, w.three, w.five} {
 		m.mutex.Lock()
 		m.queue = []uint16{440, 4740}
 		m.objects = []string{"Oven", "north", "1."}
-		for i := range m.holding {
+		for i := 0; i < len(m.holding); i++ {
+			if i == edge {
+				i = max(i, len(m.holding)-edge)
+			}
 			if m == w.five {
 				m.holding[i], m.input[i] = 0xA5A5, 0xA5A5
 				continue

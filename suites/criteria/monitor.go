@@ -80,9 +80,12 @@ func (t *timeline) blame(r Result) Result {
 	for i := range r.Clauses {
 		r.Clauses[i].Status = Undetermined
 	}
-	r.note("bench fault: %d samples were not finite numbers, not consecutive or of another step length", t.faults)
+	r.note("bench fault: %d samples were not finite numbers, not consecutive, or of another step length or number of parts", t.faults)
 	return r
 }
+
+// nan is the signal of a sample that is not what the monitor was made for.
+var nan = math.NaN()
 
 func finite(x float64) bool { return x-x == 0 }
 

@@ -53,10 +53,10 @@ type wear struct {
 
 // clauseWorst is the largest count so far, whose it was and when.
 type clauseWorst struct {
-	value   float64
-	battery int
-	tick    int64
-	broken  int64 // the first tick at which the bound was found broken; 0 is never
+	value  float64
+	whose  int
+	tick   int64
+	broken int64 // the first tick at which the bound was found broken; 0 is never
 }
 
 type batteryWear struct {
@@ -187,9 +187,9 @@ func (b *batteryWear) day() float64 {
 	return b.cycles.ended().sum - since
 }
 
-func (w *clauseWorst) take(value float64, bound *float64, battery int, tick int64) {
+func (w *clauseWorst) take(value float64, bound *float64, whose int, tick int64) {
 	if value > w.value {
-		w.value, w.battery, w.tick = value, battery, tick
+		w.value, w.whose, w.tick = value, whose, tick
 	}
 	if bound != nil && w.broken == 0 && value > *bound+cycleRounding {
 		w.broken = tick
@@ -239,16 +239,16 @@ func (m *wear) Result() Result {
 		{"reversals", reversals.value, "1/h"},
 		{"mode_flips", flips.value, "1/h"},
 	}
-	r.note("%.3g equivalent full cycles in a day (%s)", cycles.value, nameOf(m.p.Names, cycles.battery))
-	r.note("%s in an hour (%s)", counted(int(reversals.value), "reversal", "reversals"), nameOf(m.p.Names, reversals.battery))
-	r.note("%s in an hour (%s)", counted(int(flips.value), "change of mode", "changes of mode"), nameOf(m.p.Names, flips.battery))
+	r.note("%.3g equivalent full cycles in a day (%s)", cycles.value, nameOf(m.p.Names, cycles.whose))
+	r.note("%s in an hour (%s)", counted(int(reversals.value), "reversal", "reversals"), nameOf(m.p.Names, reversals.whose))
+	r.note("%s in an hour (%s)", counted(int(flips.value), "change of mode", "changes of mode"), nameOf(m.p.Names, flips.whose))
 	return m.blame(r)
 }
 
 // join takes one battery's hourly count into the worst.
-func (w *clauseWorst) join(h *hourly, broken int64, battery int) {
+func (w *clauseWorst) join(h *hourly, broken int64, whose int) {
 	if float64(h.most) > w.value {
-		w.value, w.battery, w.tick = float64(h.most), battery, h.mostTick
+		w.value, w.whose, w.tick = float64(h.most), whose, h.mostTick
 	}
 	if broken != 0 && (w.broken == 0 || broken < w.broken) {
 		w.broken = broken

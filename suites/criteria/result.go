@@ -23,7 +23,7 @@ const (
 // so a Result always encodes as JSON.
 //
 // Margin, Observed, Limit, Unit and AtS repeat the clause that decides: the
-// first one that failed, else the first. They mean nothing when Valid is false.
+// first one that failed, else the first undetermined one, else the first. They mean nothing when Valid is false.
 type Result struct {
 	Name   string `json:"name"`
 	Status Status `json:"status"`
@@ -106,8 +106,10 @@ func conclude(name string, exercised int, otherwise Status, clauses ...ClauseRes
 	r := Result{Name: name, Exercised: exercised, Clauses: clauses}
 	head := clauses[0]
 	for _, c := range clauses {
-		if c.Status == Failed {
+		if c.Status == Failed || (c.Status == Undetermined && head.Status != Undetermined) {
 			head = c
+		}
+		if c.Status == Failed {
 			break
 		}
 	}

@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // AvoidableEnergy bounds the energy that crossed the inlet though the batteries
 // could have kept it inside.
@@ -69,7 +72,7 @@ func (m *avoidable) Name() string { return m.name }
 
 func (m *avoidable) Observe(s *Sample) {
 	flow, least := m.direction*s.GridW, m.direction*s.leastFlowW()
-	if !m.accept(s, flow-least) {
+	if !m.accept(s, math.Abs(flow)+math.Abs(least)) {
 		return
 	}
 	if flow > 0 {

@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // FailSafe asks that the site is safe when nobody steers it.
 type FailSafe struct {
@@ -85,31 +88,32 @@ func (m *failSafe) Observe(s *Sample) {
 	if !m.accept(s, m.sound(s)) {
 		return
 	}
-	all := ""
-	switch {
-	case s.Controller == ControllerDead:
-		all = "the controller was gone"
-	case s.MeterLost:
-		all = "a meter was lost"
-	}
+	all := s.Controller == ControllerDead || s.MeterLost
 	for i := range m.inverters {
 		l, v := &m.inverters[i], &s.Inverters[i]
-		cause := all
-		if cause == "" && v.LinkLost {
-			cause = "its link was lost"
-		}
-		if cause == "" {
+		switch {
+		case !all && !v.LinkLost:
 			if l.since != 0 {
 				m.end(l)
 			}
 			continue
-		}
-		if l.since == 0 {
-			*l = lossState{since: s.Tick, cause: cause}
+		case l.since == 0:
+			*l = lossState{since: s.Tick, cause: lossCause(s)}
 			m.losses++
 		}
 		m.see(i, l, v)
 	}
+}
+
+// lossCause says in words what was lost first.
+func lossCause(s *Sample) string {
+	switch {
+	case s.Controller == ControllerDead:
+		return "the controller was gone"
+	case s.MeterLost:
+		return "a meter was lost"
+	}
+	return "its link was lost"
 }
 
 func (m *failSafe) sound(s *Sample) float64 {
@@ -118,7 +122,7 @@ func (m *failSafe) sound(s *Sample) float64 {
 	}
 	total := 0.0
 	for i := range s.Inverters {
-		total += s.Inverters[i].BatteryW
+		total += math.Abs(s.Inverters[i].BatteryW)
 	}
 	return total
 }
@@ -132,7 +136,7 @@ func (m *failSafe) end(l *lossState) {
 
 // see judges one sample of a loss.
 func (m *failSafe) see(i int, l *lossState, v *InverterSample) {
-	u := max(v.BatteryW, -v.BatteryW)
+	u := math.Abs(v.BatteryW)
 	if m.p.NativeIsSafe && v.Mode == ModeNative && v.Limits == 0 {
 		u = 0
 	}

@@ -46,6 +46,15 @@ func newTimeline(step time.Duration) (timeline, error) {
 // accept takes the sample's tick. signal is what the monitor makes of the
 // sample; it is NaN when anything that went into it was.
 func (t *timeline) accept(s *Sample, signal float64) bool {
+	if t.begun && s.Tick == t.last+1 && s.StepS == t.stepS && math.Abs(signal) <= largestSignal {
+		t.last++
+		return true
+	}
+	return t.examine(s, signal)
+}
+
+// examine is what accept does with the first sample and with odd ones.
+func (t *timeline) examine(s *Sample, signal float64) bool {
 	sound := math.Abs(signal) <= largestSignal && math.Abs(s.StepS-t.stepS) < 1e-9
 	if t.begun {
 		sound = sound && s.Tick == t.last+1

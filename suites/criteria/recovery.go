@@ -89,7 +89,10 @@ func NewRecovery(p Recovery, step time.Duration) (Monitor, error) {
 func (m *recovery) Name() string { return "recovery" }
 
 func (m *recovery) Observe(s *Sample) {
-	r := s.GridW - s.leastFlowW()
+	r := s.GridW
+	if m.dead || m.current.start != 0 {
+		r -= s.leastFlowW()
+	}
 	if !m.accept(s, r) {
 		return
 	}

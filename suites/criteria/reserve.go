@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Reserve asks that no battery is discharged below what is kept for an outage.
 type Reserve struct {
@@ -117,7 +120,7 @@ func (m *reserve) sound(s *Sample) float64 {
 	total := 0.0
 	for i := range s.Inverters {
 		v := &s.Inverters[i]
-		total += v.Reserve - v.SOC + v.BatteryW
+		total += math.Abs(v.Reserve) + math.Abs(v.SOC) + math.Abs(v.BatteryW)
 	}
 	return total
 }
@@ -126,7 +129,7 @@ func (m *reserve) Result() Result {
 	level := idle("depth", "below - max over batteries and windows of min over the window of (reserve - SOC) while discharging", "%")
 	worst, first, exercised := worstOf(m.batteries)
 	w := &m.batteries[worst]
-	if w.judged {
+	if w.judged() {
 		level = clause(level.Name, level.Formula, float64(100*w.worst.value), float64(100*m.p.Below), socRounding, "%", m.at(w.worstStart))
 	}
 	r := conclude("reserve", exercised, NotExercised, level)

@@ -133,10 +133,10 @@ func (m *schedule) sound(s *Sample) float64 {
 	if len(s.Inverters) != len(m.soc) {
 		return nan
 	}
-	total := s.NetLoadW
+	total := math.Abs(s.NetLoadW)
 	for i := range s.Inverters {
 		v := &s.Inverters[i]
-		total += v.SOC + v.ChargeRoomW + v.CapacityWh
+		total += math.Abs(v.SOC) + math.Abs(v.ChargeRoomW) + math.Abs(v.CapacityWh)
 	}
 	return total
 }

@@ -146,7 +146,7 @@ var _ = Describe("Schedule", func() {
 					}
 				}
 			}
-			if failed := worst > 1e-9; (r.Status == criteria.Failed) != failed || r.Exercised != exercised {
+			if failed := 100*worst > 1e-9; (r.Status == criteria.Failed) != failed || r.Exercised != exercised {
 				t.Fatalf("got %+v, want missing %v with %d exercised", r, worst, exercised)
 			}
 			if r.Valid && math.Abs(r.Margin+100*worst) > 1e-6 {

@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // SupplyCurrent asks that no phase of the supply carries more than its fuse is
 // rated for.
@@ -100,10 +103,10 @@ func soundPhases(s *Sample) float64 {
 	if len(s.Phases) > mostPhases {
 		return nan
 	}
-	total := s.FuseA
+	total := math.Abs(s.FuseA)
 	for i := range s.Phases {
 		p := &s.Phases[i]
-		total += p.CurrentA + p.LeastA + p.MostA
+		total += math.Abs(p.CurrentA) + math.Abs(p.LeastA) + math.Abs(p.MostA)
 	}
 	return total
 }
@@ -112,7 +115,7 @@ func (m *supplyCurrent) Result() Result {
 	level := idle("level", "min over phases and windows of max over the window of (max(below, unavoidable) - current)", "A")
 	worst, first, exercised := worstOf(m.phases)
 	w := &m.phases[worst]
-	if w.judged {
+	if w.judged() {
 		level = clause(level.Name, level.Formula, w.worst.with+w.worst.value, w.worst.with, roundingA, "A", m.at(w.worstStart))
 	}
 	r := conclude("supply_current", exercised, NotExercised, level)
@@ -124,7 +127,7 @@ func (m *supplyCurrent) Result() Result {
 		{"worst_phase", float64(worst + 1), ""},
 		{"unavoidable", m.at(m.unavoidable), "s"},
 	}
-	if w.judged {
+	if w.judged() {
 		r.note("phase L%d carried %.1f A", worst+1, w.worst.with+w.worst.value)
 	}
 	if r.Status == Failed && m.vehicleW > 0 {

@@ -2,6 +2,7 @@ package criteria
 
 import (
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -140,7 +141,7 @@ func (m *wear) sound(s *Sample) float64 {
 	}
 	total := 0.0
 	for i := range s.Inverters {
-		total += s.Inverters[i].SOC + s.Inverters[i].BatteryW
+		total += math.Abs(s.Inverters[i].SOC) + math.Abs(s.Inverters[i].BatteryW)
 	}
 	return total
 }

@@ -97,6 +97,7 @@ type hunting struct {
 	intervalWorked bool // the batteries carried something in the present quiet interval
 
 	ladder     [rungs]zigzag
+	low, high  float64 // between these no rung does anything
 	amplitudeW float64
 	from, to   int64 // the four swings of the worst amplitude
 	periodS    float64
@@ -177,14 +178,25 @@ func (m *hunting) Observe(s *Sample) {
 		m.exercised++
 	}
 	m.intervalWorked = m.intervalWorked || math.Abs(p) >= m.p.BelowW/2
-	for k := range m.ladder {
-		if m.ladder[k].observe(s.Tick, p) {
-			m.measure(&m.ladder[k])
-		}
+	if !(p > m.low && p < m.high) {
+		m.climb(s.Tick, p)
 	}
 	if m.suspicion.raised && m.intervalWorked && m.interval >= m.least && m.at(m.interval) >= 3*m.suspicion.periodS {
 		m.suspicion = suspicion{}
 		m.decided++
+	}
+}
+
+// climb shows a power to every rung.
+func (m *hunting) climb(tick int64, p float64) {
+	m.low, m.high = math.Inf(-1), math.Inf(1)
+	for k := range m.ladder {
+		z := &m.ladder[k]
+		if z.observe(tick, p) {
+			m.measure(z)
+		}
+		low, high := z.still()
+		m.low, m.high = max(m.low, low), min(m.high, high)
 	}
 }
 
@@ -211,6 +223,7 @@ func (m *hunting) endInterval() {
 	for k := range m.ladder {
 		m.ladder[k].reset()
 	}
+	m.low, m.high = 0, 0
 }
 
 // measure takes the last four swings of one rung into account.

@@ -40,17 +40,18 @@ func newTimeline(step time.Duration) (timeline, error) {
 	if step <= 0 {
 		return timeline{}, fmt.Errorf("step is %v, but must be above zero", step)
 	}
-	return timeline{stepS: step.Seconds()}, nil
+	return timeline{stepS: step.Seconds(), last: math.MinInt64}, nil
 }
 
 // accept takes the sample's tick. signal is what the monitor makes of the
 // sample; it is NaN when anything that went into it was.
 func (t *timeline) accept(s *Sample, signal float64) bool {
-	if t.begun && s.Tick == t.last+1 && s.StepS == t.stepS && math.Abs(signal) <= largestSignal {
-		t.last++
-		return true
+	// What is not so is rare, and is not worth a place in each caller.
+	if s.Tick != t.last+1 || s.StepS != t.stepS || !(math.Abs(signal) <= largestSignal) {
+		return t.examine(s, signal)
 	}
-	return t.examine(s, signal)
+	t.last++
+	return true
 }
 
 // examine is what accept does with the first sample and with odd ones.

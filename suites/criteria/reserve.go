@@ -28,9 +28,9 @@ const (
 
 // reserve judges the depth of each battery i with the reserve R_i,
 //
-//	D_i[n] = R_i[n] - SOC_i[n]          while it discharges with more than 50 W
-//	                                    and the supply is there
-//	       = min(0, R_i[n] - SOC_i[n])  else
+//	D_i[n] = max(-2 %, R_i[n] - SOC_i[n])  while it discharges with more than 50 W
+//	                                       and the supply is there
+//	       = min(0, the same)              else
 //
 // and with K = floor(Except / step) + 1
 //
@@ -92,7 +92,7 @@ func (m *reserve) Observe(s *Sample) {
 	}
 	for i := range m.batteries {
 		v := &s.Inverters[i]
-		depth := v.Reserve - v.SOC
+		depth := max(-nearReserve, v.Reserve-v.SOC)
 		discharging := v.BatteryW < -dischargingW && !s.Islanded
 		if depth > 0 && !discharging {
 			depth = 0

@@ -120,7 +120,7 @@ var _ = Describe("Reserve", func() {
 				var depth, near []float64
 				for _, s := range trace {
 					v := s.Inverters[j]
-					d := v.Reserve - v.SOC
+					d := max(-0.02, v.Reserve-v.SOC)
 					if s.Islanded || v.BatteryW >= -50 {
 						d = min(d, 0)
 					}

@@ -106,7 +106,7 @@ func soundPhases(s *Sample) float64 {
 	total := math.Abs(s.FuseA)
 	for i := range s.Phases {
 		p := &s.Phases[i]
-		total += math.Abs(p.CurrentA) + math.Abs(p.LeastA) + math.Abs(p.MostA)
+		total += math.Abs(p.CurrentA) + (math.Abs(p.LeastA) + math.Abs(p.MostA))
 	}
 	return total
 }

@@ -8,13 +8,15 @@ import "math"
 //
 // and counts the windows that could have been violated in each of their samples.
 //
-// A window can only beat the worst so far when each of its samples does, so that
-// the window is kept of the samples since the last one that did not: after its
-// first minutes a run costs one comparison a step.
+// A window can only beat the worst so far when each of its samples does. So
+// samples are merely noted since the last one that did not, and the window's
+// minimum is looked for once there are K of them.
 type sustained struct {
 	window slidingMin
 	length int64
 	seen   int64
+	noted  []noted
+	streak int // how many are noted; once there are K they are in the window
 
 	worst      entry
 	worstStart int64 // the first tick of the worst window
@@ -25,8 +27,11 @@ type sustained struct {
 	exercised int
 }
 
+// noted is a sample that is above the worst so far.
+type noted struct{ excess, with float64 }
+
 func newSustained(n int) sustained {
-	return sustained{window: newSlidingMin(n), length: int64(n), worst: entry{value: math.Inf(-1)}}
+	return sustained{window: newSlidingMin(n), length: int64(n), noted: make([]noted, n), worst: entry{value: math.Inf(-1)}}
 }
 
 // judged says whether there was a whole window.
@@ -44,19 +49,30 @@ func (w *sustained) push(tick int64, excess, with, rounding float64, violable bo
 	} else {
 		w.violable = 0
 	}
-	if excess > w.worst.value {
-		w.exceed(tick, excess, with, rounding)
-	} else if w.window.seen != 0 {
+	if excess <= w.worst.value {
+		w.streak = 0
+		return
+	}
+	if w.streak < len(w.noted) {
+		w.noted[w.streak] = noted{excess, with}
+		w.streak++
+		if w.streak < len(w.noted) {
+			return
+		}
 		w.window.reset()
+		for _, x := range w.noted {
+			w.window.push(x.excess, x.with)
+		}
+	} else {
+		w.window.push(excess, with)
+	}
+	if w.window.full() {
+		w.improve(tick, rounding)
 	}
 }
 
-// exceed takes a sample that is above the worst so far.
-func (w *sustained) exceed(tick int64, excess, with, rounding float64) {
-	w.window.push(excess, with)
-	if !w.window.full() {
-		return
-	}
+// improve takes a window in which each sample was above the worst so far.
+func (w *sustained) improve(tick int64, rounding float64) {
 	w.worst = *w.window.min()
 	w.worstStart = tick - w.length + 1
 	if w.worst.value > rounding && !w.breached {

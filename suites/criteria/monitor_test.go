@@ -88,6 +88,20 @@ var _ = Describe("Every monitor", func() {
 		})
 	})
 
+	It("leaves alone what a judge does not know: no new criterion is exercised by its absence", func() {
+		needs := map[string]criteria.Status{}
+		monitors := all(step)
+		c := stepAnswer(step, func(t float64) float64 { return secondOrder(0.2, 1, t) })
+		c.run(5*time.Minute, monitors...)
+		for _, m := range monitors {
+			expectSound(m.Result())
+			needs[m.Name()] = m.Result().Status
+		}
+		for _, name := range []string{"reserve", "supply_current", "fuse_heating", "schedule", "command_economy", "wire_manners", "fail_safe", "recovery", "reversion"} {
+			Expect(needs).To(HaveKeyWithValue(name, criteria.NotExercised))
+		}
+	})
+
 	It("has a name of its own, which its result repeats", func() {
 		seen := map[string]bool{}
 		for _, m := range all(step) {

@@ -55,6 +55,12 @@ var _ = Describe("Avoidable import and export", func() {
 		Expect(r.Status).To(Equal(criteria.NotExercised))
 	})
 
+	It("counts from zero flow, even where the batteries took more than their room", func() {
+		// 9 kW of surplus, of which 7.2 kW could be taken; 12 kW were.
+		r := judge(criteria.NewAvoidableImport, -9000, 12000, nil)
+		Expect(figure(r, "most")).To(Equal(3000.0))
+	})
+
 	It("mirrors import for export", func() {
 		r := judge(criteria.NewAvoidableExport, -1200, 0, nil)
 		Expect(r.Status).To(Equal(criteria.Failed))

@@ -45,3 +45,19 @@ func Powers(a, b []float64, k int) (float64, float64) {
 	f.transform(z)
 	return powers(z, k)
 }
+
+// StillButChanged looks for a value of a record that lies where a turning-point
+// tracker says that nothing changes, and changed it.
+func StillButChanged(hysteresis float64, x []float64) (low, high, value float64, changed bool) {
+	z := zigzag{hysteresis: hysteresis}
+	z.reset()
+	for i, v := range x {
+		before := z
+		low, high = z.still()
+		grew := z.observe(int64(i), v)
+		if v > low && v < high && (grew || z != before) {
+			return low, high, v, true
+		}
+	}
+	return 0, 0, 0, false
+}

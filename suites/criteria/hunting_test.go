@@ -78,6 +78,25 @@ var _ = Describe("Hunting", func() {
 		Expect(r.Observed).To(Equal(120.0))
 	})
 
+	It("sees the first value of a quiet interval, whatever the interval before was like", func() {
+		m := must(criteria.NewHunting(criteria.Hunting{BelowW: 100, GoneWithin: step}, step))
+		for i, w := range []float64{0, 0, -4, 44, 0, 30, -180, 30, -180, 30} {
+			m.Observe(&criteria.Sample{Tick: int64(i + 1), StepS: 0.1, GridW: w, Disturbed: i == 4})
+		}
+		// By hand: from 30 on, four swings of 210 W.
+		Expect(m.Result().Status).To(Equal(criteria.Failed))
+		Expect(m.Result().Observed).To(Equal(105.0))
+	})
+
+	It("skips only the values that change nothing", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			x := rapid.SliceOfN(rapid.Float64Range(-100, 100), 1, 40).Draw(t, "powers")
+			if low, high, v, changed := criteria.StillButChanged(30, x); changed {
+				t.Fatalf("%v lies between %v and %v, and changed something", v, low, high)
+			}
+		})
+	})
+
 	It("is not fooled by ripple on a large slow swing", func() {
 		r := judge(10*time.Minute, constant(1000), func(t float64) float64 {
 			return wave(1500, 40)(t) + 90*math.Sin(2*math.Pi*t/1.7)

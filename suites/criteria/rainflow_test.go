@@ -103,6 +103,10 @@ var _ = Describe("The rainflow count of wear", func() {
 			Expect(c.Count).To(Equal(want[i].Count))
 		}
 	})
+	It("closes a cycle with an equal range", func() {
+		cycles, _, _ := criteria.CountCycles([]float64{0, 3, 1, 2, 1, 2}) // by hand: X >= Y
+		Expect(cycles).To(Equal([]criteria.Cycle{{1, 1.5, 1}, {3, 1.5, 0.5}, {2, 2, 0.5}, {1, 1.5, 0.5}}))
+	})
 	It("keeps a bounded number of turning points, and their variation", func() {
 		var shrinking []float64
 		variation := 0.0

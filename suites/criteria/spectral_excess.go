@@ -141,15 +141,18 @@ func (e *spectralExcess) persist() {
 	}
 }
 
-// period is that of the sinusoid at a peak, between the bins: under a Hann window
-// the larger neighbour is r times the peak where it lies (2 r - 1) / (r + 1) bins
-// off.
+// period is that of the sinusoid near bin k in the last block, between the bins:
+// under a Hann window the larger neighbour is r times the peak where it lies
+// (2 r - 1) / (r + 1) bins off. Only what the net load does not explain counts.
 func (e *spectralExcess) period(k int) float64 {
-	at := func(k int) float64 { g, _ := powers(e.work, k); return g }
-	for at(k+1) > at(k) && k+2 < blockLength/2 {
-		k++
+	at := func(k int) float64 {
+		g, n := powers(e.work, k)
+		return max(0, g-sensitivity*sensitivity*n)
 	}
-	for at(k-1) > at(k) && k > 2 {
+	switch here := at(k); {
+	case at(k+1) > here && at(k+1) >= at(k-1):
+		k++
+	case at(k-1) > here:
 		k--
 	}
 	side, neighbour := 1.0, at(k+1)
@@ -157,7 +160,7 @@ func (e *spectralExcess) period(k int) float64 {
 		side, neighbour = -1, at(k-1)
 	}
 	r := math.Sqrt(neighbour / max(at(k), math.SmallestNonzeroFloat64))
-	return blockLength * e.stepS / (float64(k) + side*max(0, (2*r-1)/(r+1)))
+	return blockLength * e.stepS / (float64(k) + side*min(0.5, max(0, (2*r-1)/(r+1))))
 }
 
 // span is how many steps the blocks kept reach back.

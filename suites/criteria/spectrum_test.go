@@ -215,15 +215,45 @@ var _ = Describe("Suspicion of hunting", func() {
 		Expect(r.Clauses[0].Status).To(Equal(criteria.Failed))
 	})
 
-	It("is not cleared by a quiet tail without work for the batteries", func() {
+	It("is not cleared by a quiet tail without work for the batteries, whatever they did before", func() {
 		load := func(t float64) float64 {
-			if t > 1800 {
+			switch {
+			case t < 300:
+				return 1000
+			case t > 1800:
 				return 0
 			}
 			return hob(1800)(t)
 		}
-		r := judge(40*time.Minute, load, follow(load, 2, swing(500, 1800)))
+		r := judge(40*time.Minute, load, follow(load, 2, func(t float64) float64 {
+			if t < 330 {
+				return 0
+			}
+			return swing(500, 1800)(t)
+		}))
 		Expect(r.Status).To(Equal(criteria.Undetermined))
+		Expect(figure(r, "longest_quiet")).To(BeNumerically(">", 400))
+	})
+
+	It("is not cleared by a quiet tail that is short beside the suspected period", func() {
+		load := func(t float64) float64 {
+			if t < 1800 && math.Mod(t, 24) < 12 {
+				return 3000
+			}
+			return 1000
+		}
+		slow := func(t float64) float64 {
+			if t > 1800 {
+				return 0
+			}
+			return 500 * math.Sin(2*math.Pi*t/50)
+		}
+		// The tail's first 120 s and the 20 s in which the last switching shows are not judged.
+		for judged, want := range map[time.Duration]criteria.Status{120: criteria.Undetermined, 180: criteria.Passed} {
+			r := judge(1930*time.Second+judged*time.Second, load, follow(load, 2, slow))
+			Expect(r.Status).To(Equal(want), "%d s: %s", judged, r.Detail)
+			Expect(figure(r, "suspicious_blocks")).To(BeNumerically(">", 0))
+		}
 	})
 
 	It("does not arise from what happens once, such as the start of charging", func() {
@@ -265,11 +295,12 @@ var _ = Describe("Suspicion of hunting", func() {
 			const n, half = 512, 256
 			blocks := 5
 			g, load := make([]float64, half*(blocks+1)), make([]float64, half*(blocks+1))
-			period := 3 + 40*random.Float64()
+			// The frequency moves by one bin from block to block.
+			period, chirp := 3+40*random.Float64(), 1.0/n/half
 			m := must(criteria.NewHunting(criteria.Hunting{BelowW: 1e6, GoneWithin: time.Minute}, 500*time.Millisecond))
 			for i := range g {
 				load[i] = 200 * random.NormFloat64()
-				g[i] = load[i] + 100*random.NormFloat64() + 300*math.Sin(math.Pi*float64(i)/period)
+				g[i] = load[i] + 100*random.NormFloat64() + 300*math.Sin(math.Pi*(float64(i)/period+chirp*float64(i*i)))
 				m.Observe(&criteria.Sample{Tick: int64(i + 1), StepS: 0.5, GridW: g[i], NetLoadW: load[i]})
 			}
 			excess := make([][]float64, blocks)

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"kilter/emulator/capture"
 	"kilter/emulator/modbus"
 	"kilter/physics"
 	"kilter/scenarios"
@@ -53,6 +54,8 @@ type Options struct {
 	Expect bool
 	// Endless lets a run in real pace go on after the scenario's end.
 	Endless bool
+	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
+	Capture *capture.Recorder
 	// Observe is called after each tick, in order, while the plant stands still.
 	Observe []func(*Tick)
 }
@@ -85,7 +88,9 @@ type Bench struct {
 
 	devices []*device // those on the wire, in the site's order
 	clock   *clock
-	servers []*modbus.Server
+	// renewing are those that take snapshots by themselves.
+	renewing []*device
+	servers  []*modbus.Server
 
 	mutex    sync.Mutex // guards all below, the plant and the devices' registers
 	tickSeen Tick
@@ -221,6 +226,9 @@ func (b *Bench) tick() {
 	b.drain(now)
 	b.plant.Step()
 	b.forget()
+	for _, d := range b.renewing {
+		d.renew()
+	}
 	for _, see := range b.options.Observe {
 		see(t)
 	}

@@ -194,7 +194,9 @@ func (c *connection) answer(adu []byte) error {
 	var data []byte
 	err := error(GatewayTargetFailed)
 	if u != nil {
-		data, err = c.execute(u, adu)
+		if err = c.enter(exchange); err == nil {
+			data, err = c.execute(u, adu)
+		}
 	}
 	before := len(c.out)
 	var raw RawReply
@@ -202,6 +204,14 @@ func (c *connection) answer(adu []byte) error {
 	case err == nil:
 		c.reply(adu, function, data)
 	case errors.Is(err, ErrClose), errors.Is(err, ErrReset):
+		if errors.As(err, &raw) {
+			c.out = append(c.out, raw...)
+			exchange.Reply = c.out[before:]
+		}
+		exchange.Ended = ErrClose
+		if errors.Is(err, ErrReset) {
+			exchange.Ended = ErrReset
+		}
 		s.record(exchange)
 		return err
 	case errors.Is(err, ErrNoReply):

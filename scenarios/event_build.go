@@ -20,6 +20,7 @@ type eventBuilder struct {
 var verbs = map[DeviceKind][]string{
 	Inverter: {"trip", "soc", "told_soc", "fault"},
 	Meter:    {"fault"},
+	Array:    {"fault"},
 	Load:     {"switch", "power"},
 	Charger:  {"plug_in", "unplug", "fault"},
 	Tariff:   {"fault"},
@@ -189,6 +190,7 @@ func suggestion(word string, kind DeviceKind) string {
 		Meter:    "like {fault: frozen}",
 		Load:     "like {switch: on} or {power: 3 kW}",
 		Charger:  "like {plug_in: 16 A}, or unplug",
+		Array:    "like {fault: silent, lasts: 30 s}",
 		Tariff:   "like {fault: silent, lasts: 30 s}",
 		skyKind:  "like {cloud: {depth: 75 %, lasts: 90 s}}, or clear",
 

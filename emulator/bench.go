@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"kilter/emulator/capture"
 	"kilter/emulator/modbus"
+	"kilter/emulator/registers"
 	"kilter/physics"
 	"kilter/scenarios"
 )
@@ -91,6 +93,10 @@ type Bench struct {
 	// renewing are those that take snapshots by themselves.
 	renewing []*device
 	servers  []*modbus.Server
+	layouts  map[layoutKey]*registers.Map
+	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
+	// back, so that nobody sees the middle of a wait.
+	shownMS atomic.Int64
 
 	mutex    sync.Mutex // guards all below, the plant and the devices' registers
 	tickSeen Tick
@@ -199,6 +205,9 @@ func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 	}
 	return nil
 }
+
+// publish lets the wire see what time it is, before the mutex is given back.
+func (b *Bench) publish() { b.shownMS.Store(b.plant.TimeMS()) }
 
 // tick moves the plant by one step. The caller holds the mutex, or is alone.
 func (b *Bench) tick() {

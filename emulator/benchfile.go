@@ -87,7 +87,7 @@ func (b *Bench) File() File {
 				fd.Meter = site.Meters[p.Loop.Meter].Name
 			}
 		}
-		if d.wire.Map == sunspec {
+		if isSunSpec(d.wire.Map) {
 			fd.Base = d.wire.Base
 			if fd.Base == 0 {
 				fd.Base = registers.SunSpecBase

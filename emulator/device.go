@@ -26,6 +26,7 @@ type device struct {
 	ratedW  float64
 	ratedA  float64
 	reserve float64
+	hasPV   bool // PV stands on its DC side
 
 	wire      scenarios.Wire
 	link      link
@@ -201,12 +202,9 @@ func (b *Bench) listen(unit byte, d modbus.Device, offset int, gate modbus.Gate,
 		port = b.options.Port + offset
 	}
 	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
-		Gate: gate, Record: record,
-		Now: func() time.Duration {
-			b.mutex.Lock()
-			defer b.mutex.Unlock()
-			return b.now()
-		},
+		Gate:   gate,
+		Record: record,
+		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
 	})
 	if err != nil {
 		return "", err
@@ -226,6 +224,8 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Inverter:
 		p := &site.Inverters[sd.Index]
 		d.phases, d.ratedW, d.reserve = p.Phases, p.RatingW, p.Battery.ReserveSOC
+		opt.Settings = inverterSettings(site, sd.Index)
+		d.hasPV = opt.Settings.HasPV
 		opt.Ratings = registers.Ratings{
 			PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV,
 			ChargePowerW: p.RatingW, DischargePowerW: p.RatingW, CapacityWh: p.Battery.CapacityWh,
@@ -233,6 +233,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	case scenarios.Array:
 		p := &site.Arrays[sd.Index]
 		d.phases, d.ratedW = p.Phases, p.RatingW
+		opt.Settings = settingsOf(site, 0, p.Response)
 		opt.Ratings = registers.Ratings{PowerW: p.RatingW, ApparentPowerVA: p.RatingW, CurrentA: p.RatingW / site.Supply.VoltageV}
 	case scenarios.Charger:
 		p := &site.Chargers[sd.Index]
@@ -243,7 +244,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 		opt.Ratings.PowerW = 3 * site.Supply.FuseA * site.Supply.VoltageV * float64(site.Phases)
 	}
 	var err error
-	if d.layout, err = layoutOf(sd, site.Phases); err != nil {
+	if d.layout, err = b.layoutFor(sd); err != nil {
 		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	if err := d.layout.Check(opt); err != nil {
@@ -263,22 +264,52 @@ func signOf(s string) registers.SignChoice {
 	return registers.SignDefault
 }
 
-// sunspec as the name of a map asks for the standard's chain of models.
-const sunspec = "sunspec"
+// The names of maps that ask for the standard's chain of models: with controls by models 123 and 124, with measured
+// values in floating point, or by the 700 series.
+const (
+	sunspec      = "sunspec"
+	sunspecFloat = "sunspec-float"
+	sunspecDER   = "sunspec-der"
+)
+
+// isSunSpec tells whether a map's name asks for a chain that describes itself.
+func isSunSpec(name string) bool {
+	return name == sunspec || name == sunspecFloat || name == sunspecDER
+}
+
+// layoutKey is what decides on a device's map within one site.
+type layoutKey struct {
+	kind scenarios.DeviceKind
+	name string
+}
+
+// layoutFor is layoutOf, but devices alike share one map: what is worked out of it takes many times the memory of
+// one device's registers.
+func (b *Bench) layoutFor(sd scenarios.Device) (*registers.Map, error) {
+	key := layoutKey{sd.Kind, sd.Wire.Map}
+	if m := b.layouts[key]; m != nil {
+		return m, nil
+	}
+	m, err := layoutOf(sd, b.plant.Site().Phases)
+	if err != nil {
+		return nil, err
+	}
+	if b.layouts == nil {
+		b.layouts = map[layoutKey]*registers.Map{}
+	}
+	b.layouts[key] = m
+	return m, nil
+}
 
 // layoutOf finds the map that a device's wire names.
 func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 	name := sd.Wire.Map
-	if name == sunspec {
-		switch sd.Kind {
-		case scenarios.Inverter:
-			return registers.SunSpecBattery(phases), nil
-		case scenarios.Array:
-			return registers.SunSpecPV(phases), nil
-		case scenarios.Meter:
-			return registers.SunSpecMeter(phases), nil
+	if isSunSpec(name) {
+		m := chainOf(name, sd.Kind, phases)
+		if m == nil {
+			return nil, fmt.Errorf("map %q: the standard has no such model for a %s; give it a declared map", name, sd.Kind)
 		}
-		return nil, fmt.Errorf("map %q: the standard has no model for a %s; give it a declared map", name, sd.Kind)
+		return m, nil
 	}
 	if m, err := registers.Builtin(name); err == nil {
 		return m, nil
@@ -293,4 +324,27 @@ func layoutOf(sd scenarios.Device, phases int) (*registers.Map, error) {
 			name, why, sunspec, strings.Join(registers.BuiltinNames(), ", "))
 	}
 	return registers.ParseMap(name, src)
+}
+
+// chainOf is the chain of models for a kind of device; nil where there is none.
+func chainOf(name string, kind scenarios.DeviceKind, phases int) *registers.Map {
+	var m *registers.Map
+	switch kind {
+	case scenarios.Inverter:
+		if name == sunspecDER {
+			return registers.SunSpecDER()
+		}
+		m = registers.SunSpecBattery(phases)
+	case scenarios.Array:
+		if name == sunspecDER {
+			return registers.SunSpecDERPV()
+		}
+		m = registers.SunSpecPV(phases)
+	case scenarios.Meter:
+		m = registers.SunSpecMeter(phases)
+	}
+	if m != nil && name == sunspecFloat {
+		return registers.SunSpecFloat(m)
+	}
+	return m
 }

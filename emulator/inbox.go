@@ -80,10 +80,11 @@ func (b *Bench) drain(now int64) {
 			kept = append(kept, l)
 			continue
 		}
-		l.device.image.Release(l.signal)
-		b.obey(l.device, l.signal, math.NaN())
+		value := l.device.neutral(l.signal)
+		l.device.image.Lapse(l.signal, func(c registers.Command) { value = c.Value })
+		b.obey(l.device, l.signal, value)
 		b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
-			Tick: b.plant.Tick(), Device: l.device.name, Signal: l.signal, Value: l.device.neutral(l.signal), Lapsed: true,
+			Tick: b.plant.Tick(), Device: l.device.name, Signal: l.signal, Value: value, Lapsed: true,
 		})
 	}
 	in.lapses = kept
@@ -115,6 +116,16 @@ func (b *Bench) note(d *device, c registers.Command, now int64) {
 	if c.LastsS > 0 && !c.Withdrawn {
 		in.lapses = append(in.lapses, lapse{now + int64(c.LastsS*1000), d, c.Signal})
 	}
+}
+
+// left is how long a device's command still lasts [s]; 0 where it lasts until further notice.
+func (b *Bench) left(d *device, s registers.Signal) float64 {
+	for _, l := range b.inbox.lapses {
+		if l.device == d && l.signal == s {
+			return math.Ceil(float64(l.atMS-b.plant.TimeMS()) / 1000)
+		}
+	}
+	return 0
 }
 
 // neutral is what a signal means when nobody commands it.

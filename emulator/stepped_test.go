@@ -2,6 +2,7 @@ package emulator_test
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"math"
 	"net"
@@ -262,5 +263,33 @@ var _ = Describe("a command life", func() {
 		Expect(c.wait(1000)).To(BeTrue())
 		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(3600.0))
 		Expect(c.read("south", "charge_limit")).To(Equal(3600.0))
+	})
+})
+
+var _ = Describe("the tariff signal", func() {
+	It("tells the cheap slot and the price from the instant on at which they hold", func() {
+		sc := story("calm-start")
+		sc.Cheap = []scenarios.Window{{From: 0, To: 10 * time.Second}, {From: 30 * time.Second, To: 40 * time.Second}}
+		sc.Prices = []scenarios.PriceWindow{
+			{Window: scenarios.Window{From: 0, To: 30 * time.Second}, Price: 0.11},
+			{Window: scenarios.Window{From: 30 * time.Second, To: time.Minute}, Price: -0.02},
+		}
+		b := open(sc, emulator.Options{Pace: emulator.Stepped})
+		play(b, nil)
+		c := connect(b)
+		d := called(b, "price_signal")
+		told := func() []uint16 {
+			GinkgoHelper()
+			raw, err := c.link(d.Address, d.Unit).ReadInputRegisters(0, 3)
+			Expect(err).NotTo(HaveOccurred())
+			return []uint16{binary.BigEndian.Uint16(raw), binary.BigEndian.Uint16(raw[2:]), binary.BigEndian.Uint16(raw[4:])}
+		}
+		Expect(told()).To(Equal([]uint16{1, 0, 1100}))
+		Expect(c.wait(10_000)).To(BeTrue())
+		Expect(told()).To(Equal([]uint16{0, 0, 1100}))
+		Expect(c.wait(20_000)).To(BeTrue())
+		Expect(told()).To(Equal([]uint16{1, 0xFFFF, 0xFF38}))
+		Expect(c.wait(30_000)).To(BeTrue())
+		Expect(told()).To(Equal([]uint16{0, 0x8000, 0}), "no price is known")
 	})
 })

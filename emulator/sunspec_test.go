@@ -1,129 +1,16 @@
 package emulator_test
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"os/exec"
-	"path/filepath"
-	"strconv"
 	"strings"
-	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
-	independent "github.com/simonvetter/modbus"
 
 	"kilter/emulator"
 )
-
-// definitions is the folder of the standard's own JSON model definitions (github.com/sunspec/models,
-// Apache-2.0): KILTER_SUNSPEC, or beside the project.
-func definitions() string {
-	for _, dir := range []string{os.Getenv("KILTER_SUNSPEC"), "../../shared/sunspec"} {
-		if _, err := os.Stat(filepath.Join(dir, "model_103.json")); dir != "" && err == nil {
-			return dir
-		}
-	}
-	Skip("the standard's JSON model definitions are missing: set KILTER_SUNSPEC to their folder")
-	return ""
-}
-
-// definition is what the decoder takes from a model's JSON file.
-type definition struct {
-	Group struct {
-		Points []struct {
-			Name, Type string
-			Size       int
-			SF         json.RawMessage
-		}
-	}
-}
-
-// decode reads a SunSpec chain with an independent client, and decodes it by nothing but the
-// standard's JSON definitions. Keys are model.point; not-implemented values are left out.
-func decode(address string, unit byte, base uint16) map[string]float64 {
-	GinkgoHelper()
-	dir := definitions()
-	c, err := independent.NewClient(&independent.ClientConfiguration{URL: "tcp://" + address, Timeout: 10 * time.Second})
-	Expect(err).NotTo(HaveOccurred())
-	Expect(c.SetUnitId(unit)).To(Succeed())
-	Expect(c.Open()).To(Succeed())
-	defer c.Close()
-	read := func(at uint16, n uint16) []uint16 {
-		GinkgoHelper()
-		var all []uint16
-		for n > 0 {
-			part, err := c.ReadRegisters(at, min(n, 125), independent.HOLDING_REGISTER)
-			Expect(err).NotTo(HaveOccurred())
-			all, at, n = append(all, part...), at+min(n, 125), n-min(n, 125)
-		}
-		return all
-	}
-	Expect(read(base, 2)).To(Equal([]uint16{0x5375, 0x6E53}), "the marker SunS (SS-01)")
-	values := map[string]float64{}
-	for at := base + 2; ; {
-		head := read(at, 2)
-		if head[0] == 0xFFFF {
-			Expect(head[1]).To(BeZero(), "the end model has length 0 (SS-03)")
-			return values
-		}
-		model, length := head[0], head[1]
-		text, err := os.ReadFile(filepath.Join(dir, fmt.Sprintf("model_%d.json", model)))
-		Expect(err).NotTo(HaveOccurred())
-		var def definition
-		Expect(json.Unmarshal(text, &def)).To(Succeed())
-		raw := read(at, length+2)
-		numbers, sf := map[string]float64{}, map[string]string{}
-		offset := 0
-		for _, p := range def.Group.Points {
-			if offset+p.Size > len(raw) {
-				break
-			}
-			if v, ok := number(p.Type, raw[offset:offset+p.Size]); ok {
-				numbers[p.Name] = v
-				sf[p.Name] = strings.Trim(string(p.SF), `"`)
-			}
-			offset += p.Size
-		}
-		for name, v := range numbers {
-			scale := 0.0
-			if s := sf[name]; s != "" {
-				if fixed, err := strconv.Atoi(s); err == nil {
-					scale = float64(fixed)
-				} else {
-					scale = numbers[s]
-				}
-			}
-			values[fmt.Sprintf("%d.%s", model, name)] = v * math.Pow(10, scale)
-		}
-		at += 2 + length
-	}
-}
-
-// number decodes one point; false for text and for not-implemented values (SS-04 to SS-11).
-func number(kind string, r []uint16) (float64, bool) {
-	u := uint64(0)
-	for _, w := range r {
-		u = u<<16 | uint64(w)
-	}
-	switch kind {
-	case "int16", "sunssf":
-		return float64(int16(u)), u != 0x8000
-	case "int32":
-		return float64(int32(u)), u != 0x8000_0000
-	case "uint16", "enum16", "bitfield16", "pad":
-		return float64(u), u != 0xFFFF
-	case "uint32", "enum32", "bitfield32":
-		return float64(u), u != 0xFFFF_FFFF
-	case "acc32", "acc64":
-		return float64(u), true
-	case "uint64":
-		return float64(u), u != math.MaxUint64
-	}
-	return 0, false
-}
 
 var _ = Describe("a SunSpec chain read by an independent client", func() {
 	It("says of an inverter what the plant says, with sign and scale right", func() {

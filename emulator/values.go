@@ -14,12 +14,18 @@ import (
 func (b *Bench) fill(d *device, v *registers.Values) {
 	*v = registers.Unknown()
 	p := b.plant
+	v[registers.TimeMS] = float64(p.TimeMS())
+	v[registers.UnixTime] = float64(b.scenario.Starts.Add(b.now()).Unix())
 	switch d.kind {
 	case scenarios.Inverter:
 		b.fillInverter(d, &p.Inverters[d.index], v)
 	case scenarios.Meter:
 		m := &p.Meters[d.index]
 		b.fillPower(m.ReadingW, m.PhaseW(), v)
+		if b.hasReactive() {
+			// The plant's meters do not read reactive power, and nothing would be wrong.
+			v[registers.ReactivePower], v[registers.ApparentPower], v[registers.PowerFactor] = math.NaN(), math.NaN(), math.NaN()
+		}
 		v[registers.EnergyImported], v[registers.EnergyExported] = m.ImportedWh(), m.ExportedWh()
 	case scenarios.Array:
 		a := &p.Arrays[d.index]
@@ -30,10 +36,13 @@ func (b *Bench) fill(d *device, v *registers.Values) {
 	case scenarios.Charger:
 		b.fillCharger(d, &p.Chargers[d.index], v)
 	case scenarios.Tariff:
-		v[registers.CheapSlot] = 0
+		v[registers.CheapSlot], v[registers.Price] = 0, b.price()
 		if inside(b.windows.cheap, p.TimeMS()) {
 			v[registers.CheapSlot] = 1
 		}
+	}
+	if v[registers.ACPower] == 0 && (d.kind == scenarios.Inverter || d.kind == scenarios.Array) {
+		v[registers.PowerFactor] = -1 // nothing flows: the sign is that of generating
 	}
 }
 
@@ -49,9 +58,10 @@ func (b *Bench) fillInverter(d *device, x *physics.Inverter, v *registers.Values
 	if volts, has := x.Battery.VoltageV(); has {
 		v[registers.BatteryVoltage], v[registers.BatteryCurrent] = volts, x.BatteryW/volts
 	}
-	if x.PVW > 0 {
+	if d.hasPV {
 		v[registers.DCPower] = x.PVW
 	}
+	v[registers.ReversionLeft], v[registers.OutputReversionLeft] = b.left(d, registers.Setpoint), b.left(d, registers.OutputLimit)
 	v[registers.EnergyImported], v[registers.EnergyExported] = x.Imported.Wh(), x.Exported.Wh()
 	v[registers.ReserveSOC] = x.ReserveSOC()
 	v[registers.OperatingState] = registers.StateRunning
@@ -96,6 +106,22 @@ func (b *Bench) fillCharger(d *device, x *physics.Charger, v *registers.Values) 
 	v[registers.ChargerState] = float64(x.State()) // both count the states from A
 }
 
+// hasReactive tells whether anything on the site makes reactive power.
+func (b *Bench) hasReactive() bool {
+	site := b.plant.Site()
+	for i := range site.Inverters {
+		if r := site.Inverters[i].Response; r != nil && len(r.VoltVar) > 0 {
+			return true
+		}
+	}
+	for i := range site.Arrays {
+		if r := site.Arrays[i].Response; r != nil && len(r.VoltVar) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // fillReactive corrects what fillPower wrote at unity power factor.
 func (b *Bench) fillReactive(w, q float64, v *registers.Values) {
 	if q == 0 {
@@ -126,6 +152,9 @@ func (b *Bench) fillPower(totalW float64, phaseW [3]float64, v *registers.Values
 	v[registers.ReactivePower] = 0
 	v[registers.ApparentPower] = math.Abs(totalW)
 	v[registers.PowerFactor] = 1
+	if totalW < 0 { // it has the sign of active power (SunSpec model 701, model_701.json)
+		v[registers.PowerFactor] = -1
+	}
 	v[registers.Frequency] = b.plant.Supply().Hz
 	v[registers.ACCurrent] = 0
 	phases := b.plant.Site().Phases

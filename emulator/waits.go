@@ -95,6 +95,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 				}
 				b.tick()
 			}
+			b.publish()
 			if until < b.endMS {
 				b.wake()
 			}
@@ -151,6 +152,7 @@ func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
 		}
 		b.mutex.Lock()
 		b.tick()
+		b.publish()
 		b.wake()
 		b.mutex.Unlock()
 	}

@@ -34,6 +34,17 @@ func (w *windows) at(now int64, t *Tick) {
 	t.Cheap = inside(w.cheap, now)
 }
 
+// price is what energy costs now; NaN where the scenario does not say.
+func (b *Bench) price() float64 {
+	now := b.now()
+	for _, w := range b.scenario.Prices {
+		if w.From <= now && now < w.To {
+			return w.Price
+		}
+	}
+	return math.NaN()
+}
+
 // inside says whether an instant lies in one of the windows.
 func inside(list []scenarios.Window, now int64) bool {
 	for _, x := range list {

@@ -69,11 +69,12 @@ func PhaseErrorOfPower(displacementMinutes, angleDeg float64) float64 {
 // MeterClass is an accuracy class of an active-energy meter.
 type MeterClass uint8
 
-// Classes: 1 of IEC 62053-21 for direct connection (its In is the basic current), 0.5 S of IEC
+// Classes: 1 and 2 of IEC 62053-21 for direct connection (its In is the basic current), 0.5 S of IEC
 // 62053-22 for connection through transformers.
 const (
 	MeterClass1 MeterClass = iota
 	MeterClass05S
+	MeterClass2
 )
 
 // MeterErrorLimit is the largest percentage error, either sign, of a class at a current [multiple
@@ -86,6 +87,10 @@ func MeterErrorLimit(c MeterClass, current float64, halfInductive bool) float64 
 	switch {
 	case c == MeterClass1 && !halfInductive:
 		wide, tight, wideLimit, tightLimit = 0.05, 0.1, 1.5, 1.0
+	case c == MeterClass2 && !halfInductive:
+		wide, tight, wideLimit, tightLimit = 0.05, 0.1, 2.5, 2.0
+	case c == MeterClass2:
+		wide, tight, wideLimit, tightLimit = 0.1, 0.2, 2.5, 2.0
 	case c == MeterClass1:
 		wide, tight, wideLimit, tightLimit = 0.1, 0.2, 1.5, 1.0
 	case !halfInductive:

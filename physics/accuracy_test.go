@@ -54,6 +54,7 @@ var _ = Describe("the accuracy of transformers and meters", func() {
 		}{
 			{MeterClass1, 0.04, false, inf}, {MeterClass1, 0.05, false, 1.5}, {MeterClass1, 0.1, false, 1}, {MeterClass1, 6, false, 1},
 			{MeterClass1, 0.05, true, inf}, {MeterClass1, 0.1, true, 1.5}, {MeterClass1, 0.2, true, 1},
+			{MeterClass2, 0.04, false, inf}, {MeterClass2, 0.05, false, 2.5}, {MeterClass2, 0.1, false, 2}, {MeterClass2, 0.1, true, 2.5}, {MeterClass2, 0.2, true, 2},
 			{MeterClass05S, 0.01, false, 1}, {MeterClass05S, 0.05, false, 0.5}, {MeterClass05S, 1.2, false, 0.5},
 			{MeterClass05S, 0.01, true, inf}, {MeterClass05S, 0.02, true, 1}, {MeterClass05S, 0.1, true, 0.6},
 		} {

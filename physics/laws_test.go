@@ -261,4 +261,91 @@ var _ = Describe("the laws of the plant, over random sites and events", func() {
 			}
 		})).To(BeZero())
 	})
+
+	It("reads meters linearly: orientation x ((1 + gain error) x flow) + offset", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			s := pair(0.1, 0.1, 0, 0, 1, 0)
+			s.Inverters = nil
+			m := &s.Meters[0]
+			m.OffsetW = rapid.Float64Range(-50, 50).Draw(t, "offset")
+			m.GainError = rapid.Float64Range(-0.1, 0.1).Draw(t, "gain error")
+			m.Reversed = rapid.Bool().Draw(t, "reversed")
+			s.Loads[0].PowerW = rapid.Float64Range(0, 20000).Draw(t, "power")
+			p, err := New(s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.Step()
+			want := (1 + m.GainError) * s.Loads[0].PowerW
+			if m.Reversed {
+				want = -want
+			}
+			if got := p.Meters[0].ReadingW; math.Abs(got-want-m.OffsetW) > 1e-9 {
+				t.Fatalf("reads %v, want %v", got, want+m.OffsetW)
+			}
+		})
+	})
+
+	It("draws a meter's noise once a refresh, whatever the step", func() {
+		readings := func(stepMS int64) []float64 {
+			s := pair(0.1, 0.1, 0, 0, 1, 1000)
+			s.Inverters, s.StepMS = nil, stepMS
+			s.Meters[0].NoiseW = 10
+			p := mustNew(s)
+			var all []float64
+			for range 50 {
+				run(p, 1)
+				all = append(all, p.Meters[0].ReadingW)
+			}
+			return all
+		}
+		Expect(readings(50)).To(Equal(readings(100)))
+		Expect(readings(1000)).To(Equal(readings(100)))
+	})
+
+	It("changes nothing but the first order of energies when the step is halved, with all events on both grids", func() {
+		// The thermostat is looked at once a tick: its switching moves with the step, so it is left out of what
+		// must agree, and looked at below.
+		grid := func(stepMS int64) *Plant {
+			s := bakery()
+			s.StepMS = stepMS
+			for i := range s.Meters {
+				s.Meters[i].NoiseW, s.Meters[i].ResolutionW = 0, 0
+			}
+			s.Loads[1].On, s.Loads[2].On = false, false
+			s.Sky.StartUnixS += 9 * 3600
+			p := mustNew(s)
+			run(p, 60)
+			p.Apply(PlugIn{CurrentA: 16})
+			run(p, 60)
+			p.Apply(PassCloud{Depth: 0.7, EdgeS: 4, LastsS: 60})
+			run(p, 120)
+			return p
+		}
+		a, b := grid(100), grid(50)
+		Expect(a.GridW).To(BeNumerically("~", b.GridW, 1e-4))
+		for i := range a.Inverters {
+			Expect(a.Inverters[i].PowerW).To(BeNumerically("~", b.Inverters[i].PowerW, 1e-4))
+		}
+		// A thermostat's energy differs by a tick of its power per switching at most: first order in the step.
+		oven := func(stepMS int64) (wh float64, switchings int) {
+			s := bakery()
+			s.Inverters, s.Meters, s.StepMS = nil, nil, stepMS
+			p := mustNew(s)
+			calls := false
+			for p.TimeMS() < 2*3600_000 {
+				p.Step()
+				if p.Loads[1].Calls != calls {
+					calls, switchings = !calls, switchings+1
+				}
+			}
+			return p.Loads[1].Energy.Wh(), switchings
+		}
+		fine, _ := oven(10)
+		for _, step := range []int64{20, 50, 100, 200, 500, 1000} {
+			wh, switchings := oven(step)
+			Expect(switchings).To(BeNumerically(">", 20))
+			Expect(math.Abs(wh-fine)).To(BeNumerically("<", float64(switchings)*9000*float64(step)/3.6e6), "step %d ms", step)
+		}
+	})
 })

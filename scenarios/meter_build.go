@@ -4,7 +4,7 @@ import "kilter/physics"
 
 // The words for accuracy classes and conductors.
 var (
-	meterClasses = map[string]physics.MeterClass{"class 1": physics.MeterClass1, "class 0.5 S": physics.MeterClass05S}
+	meterClasses = map[string]physics.MeterClass{"class 1": physics.MeterClass1, "class 0.5 S": physics.MeterClass05S, "class 2": physics.MeterClass2}
 	ctClasses    = map[string]physics.CTClass{
 		"class 0.2": physics.CTClass02, "class 0.5": physics.CTClass05, "class 0.5 S": physics.CTClass05S,
 		"class 1": physics.CTClass1, "class 3": physics.CTClass3, "class 5": physics.CTClass5,

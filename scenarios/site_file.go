@@ -74,7 +74,7 @@ type meterFile struct {
 	GainError   quantity  `key:"gain_error" dim:"share" in:"-90 % .. 90 %" or:"0 %" doc:"relative error"`
 	Noise       quantity  `key:"noise" dim:"power" in:">= 0" or:"0 W" doc:"standard deviation, drawn once a sample"`
 	Resolution  quantity  `key:"resolution" dim:"power" in:">= 0" or:"0 W" doc:"rounding of what is published; 0 W means none"`
-	Class       text      `key:"class" words:"class 1|class 0.5 S" doc:"accuracy class of the meter; a gain error is drawn once within its limits"`
+	Class       text      `key:"class" words:"class 0.5 S|class 1|class 2" doc:"accuracy class of the meter; a gain error is drawn once within its limits"`
 	CTs         *ctsFile  `key:"transformers" doc:"how its current transformers are fitted; absent means rightly"`
 	CTClass     text      `key:"transformer_class" words:"class 0.2|class 0.5|class 0.5 S|class 1|class 3|class 5" doc:"accuracy class of the transformers; ratio error and displacement of each are drawn once within its limits"`
 	Registers   text      `key:"registers" words:"net|per phase" or:"net" doc:"its energy registers count the sum of the conductors, or import and export of each apart"`

@@ -69,6 +69,6 @@ controller never came or died.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newCheck(), newLint(), newList(), newServe(), newSteady(), newAtlas())
+	root.AddCommand(newAtlas(), newCheck(), newLint(), newList(), newProbe(), newServe(), newSteady())
 	return root
 }

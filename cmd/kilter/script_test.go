@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"flag"
 	"os"
@@ -10,8 +11,11 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"kilter/emulator"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected texts in testdata/script")
@@ -45,6 +49,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits,
+			"found": found,
 		},
 		Condition: func(cond string) (bool, error) {
 			switch cond {
@@ -56,6 +61,30 @@ func TestScripts(t *testing.T) {
 			return false, errors.New("unknown condition")
 		},
 	})
+}
+
+// found waits for a bench file and tells where its devices are: NAME_AT holds the address of a device, and NAME_UNIT
+// its unit.
+func found(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: found BENCH-FILE")
+	}
+	var bench emulator.File
+	for range 500 {
+		text, err := os.ReadFile(ts.MkAbs(args[0]))
+		if err == nil && json.Unmarshal(text, &bench) == nil {
+			break
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if len(bench.Devices) == 0 {
+		ts.Fatalf("%s: no bench came", args[0])
+	}
+	for _, d := range bench.Devices {
+		ts.Setenv(d.Name+"_AT", d.Address)
+		ts.Setenv(d.Name+"_UNIT", strconv.Itoa(int(d.Unit)))
+	}
+	ts.Setenv("clock_AT", bench.Clock.Address)
 }
 
 // exits runs a command and asserts its exit code: exits 2 kilter lint x.yaml. Its output is

@@ -2,7 +2,7 @@ package modbus
 
 import (
 	"bufio"
-	"encoding/binary"
+	"crypto/tls"
 	"errors"
 	"net"
 	"os"
@@ -10,24 +10,19 @@ import (
 	"time"
 )
 
-const (
-	headerLength = 7 // MBAP: transaction 2, protocol 2, length 2, unit 1
-	prefixLength = 6 // the part of the header that the length does not count
-	minLength    = 2 // unit and function
-	maxLength    = 1 + maxPDU
-	maxADU       = prefixLength + maxLength
-)
-
 // connection serves one client, in one goroutine.
 type connection struct {
 	server *Server
 	net    net.Conn
+	line   *line // nil unless net is a pseudo-terminal
+	frames framing
 	peer   Peer
 	done   chan struct{}
 	end    sync.Once
 
 	in      *bufio.Reader
 	request [maxADU]byte
+	asked   int    // how long the request was on a line
 	out     []byte // replies that have not left yet
 	pending int    // how many requests they answer
 
@@ -35,12 +30,9 @@ type connection struct {
 	bits  [maxReadBits]bool
 }
 
-// errFraming ends a connection on which the next frame cannot be found.
-var errFraming = errors.New("modbus: a length field that no frame can have")
-
 func newConnection(s *Server, number uint64, conn net.Conn) *connection {
 	done := make(chan struct{})
-	return &connection{
+	c := &connection{
 		server: s,
 		net:    conn,
 		peer:   Peer{Conn: number, Remote: conn.RemoteAddr().String(), Controller: s.options.Controller, Done: done},
@@ -48,6 +40,16 @@ func newConnection(s *Server, number uint64, conn net.Conn) *connection {
 		in:     bufio.NewReaderSize(conn, 4096),
 		image:  newImage(),
 	}
+	c.line, _ = conn.(*line)
+	c.frames = mbap{c}
+	switch {
+	case s.rtu == nil:
+	case s.rtu.ASCII:
+		c.frames = newASCII(c)
+	default:
+		c.frames = newRTU(c, s.rtu.Baud)
+	}
+	return c
 }
 
 // cancel releases a device call that waits, and any read or write.
@@ -60,7 +62,10 @@ func (c *connection) cancel() {
 
 // serve answers until the peer leaves, breaks the framing or is too slow.
 func (c *connection) serve() {
-	err := c.converse()
+	err := c.handshake()
+	if err == nil {
+		err = c.converse()
+	}
 	// What was answered before the end still leaves.
 	_ = c.flush()
 	if errors.Is(err, ErrReset) {
@@ -71,14 +76,14 @@ func (c *connection) serve() {
 
 func (c *connection) converse() error {
 	for {
-		adu, err := c.next()
+		adu, err := c.frames.next()
 		if err != nil {
 			return err
 		}
 		if err := c.answer(adu); err != nil {
 			return err
 		}
-		if !c.ready() || c.pending >= c.server.options.MaxPipelined {
+		if !c.frames.ready() || c.pending >= c.server.options.MaxPipelined {
 			if err := c.flush(); err != nil {
 				return err
 			}
@@ -86,80 +91,29 @@ func (c *connection) converse() error {
 	}
 }
 
+// handshake begins TLS, where it is asked for.
+func (c *connection) handshake() error {
+	secured, is := c.net.(*tls.Conn)
+	if !is {
+		return nil
+	}
+	if err := c.net.SetDeadline(time.Now().Add(c.server.options.FrameTimeout)); err != nil {
+		return err
+	}
+	return secured.Handshake()
+}
+
 // reset makes the coming close a reset.
 func (c *connection) reset() {
-	if tcp, able := c.net.(*net.TCPConn); able {
+	conn := c.net
+	if secured, is := conn.(*tls.Conn); is {
+		conn = secured.NetConn()
+		// No farewell may precede the reset, so the layer below closes first.
+		defer conn.Close()
+	}
+	if tcp, able := conn.(*net.TCPConn); able {
 		_ = tcp.SetLinger(0)
 	}
-}
-
-// ready says whether the next call of next will not wait.
-func (c *connection) ready() bool {
-	if c.in.Buffered() < prefixLength {
-		return false
-	}
-	prefix, _ := c.in.Peek(prefixLength)
-	length := int(binary.BigEndian.Uint16(prefix[4:]))
-	return length < minLength || length > maxLength || c.in.Buffered() >= prefixLength+length
-}
-
-// next returns the next frame with protocol identifier 0, in the connection's
-// own buffer: the reader may move its buffer while a device call is watched.
-func (c *connection) next() ([]byte, error) {
-	for {
-		if !c.ready() {
-			if err := c.await(); err != nil {
-				return nil, err
-			}
-		}
-		prefix, err := c.in.Peek(prefixLength)
-		if err != nil {
-			return nil, err
-		}
-		length := int(binary.BigEndian.Uint16(prefix[4:]))
-		if length < minLength || length > maxLength {
-			return nil, errFraming
-		}
-		frame, err := c.in.Peek(prefixLength + length)
-		if err != nil {
-			return nil, err
-		}
-		adu := c.request[:copy(c.request[:], frame)]
-		if _, err := c.in.Discard(len(adu)); err != nil {
-			return nil, err
-		}
-		if adu[2] == 0 && adu[3] == 0 {
-			return adu, nil
-		}
-		c.server.stats.dropped.Add(1)
-		// Other frames may have been answered before this one in the same burst.
-		if !c.ready() {
-			if err := c.flush(); err != nil {
-				return nil, err
-			}
-		}
-	}
-}
-
-// await sets the deadlines under which next may read: a peer may be idle for
-// long, but a frame that has begun must arrive soon.
-func (c *connection) await() error {
-	if c.in.Buffered() == 0 {
-		if err := c.deadline(c.server.options.IdleTimeout); err != nil {
-			return err
-		}
-		if _, err := c.in.Peek(1); err != nil {
-			return err
-		}
-		if c.ready() {
-			return nil
-		}
-	}
-	return c.deadline(c.server.options.FrameTimeout)
-}
-
-func (c *connection) deadline(after time.Duration) error {
-	return c.net.SetReadDeadline(time.Now().Add(after))
 }
 
 // flush sends all replies that are ready, in one write.
@@ -168,11 +122,21 @@ func (c *connection) flush() error {
 	if len(c.out) == 0 {
 		return nil
 	}
+	err := c.send(c.out)
+	c.out = c.out[:0]
+	return err
+}
+
+// send writes bytes. On a line they are lost if nobody takes them.
+func (c *connection) send(raw []byte) error {
 	if err := c.net.SetWriteDeadline(time.Now().Add(c.server.options.WriteTimeout)); err != nil {
 		return err
 	}
-	_, err := c.net.Write(c.out)
-	c.out = c.out[:0]
+	_, err := c.net.Write(raw)
+	if c.line != nil && errors.Is(err, os.ErrDeadlineExceeded) {
+		c.line.forget()
+		return nil
+	}
 	return err
 }
 
@@ -181,59 +145,118 @@ func (c *connection) flush() error {
 func (c *connection) answer(adu []byte) error {
 	s := c.server
 	number, function := adu[6], adu[headerLength]
+	u, err := s.find(number, function)
+	if err == errElsewhere {
+		return nil
+	}
 	s.stats.requests.Add(1)
 	s.stats.functions[function].Add(1)
 	exchange := Exchange{Peer: c.peer, Unit: number, Function: function, Request: adu, Asked: s.now()}
-
-	u := s.unit(number)
-	if u == nil && number == 0 && isWrite(function) {
+	if err == errBroadcast {
 		c.broadcast(adu)
 		s.record(exchange)
 		return nil
 	}
-	var data []byte
-	err := error(GatewayTargetFailed)
+
+	answer := reply{transaction: word(adu, 0), unit: number, function: function}
 	if u != nil {
 		if err = c.enter(exchange); err == nil {
-			data, err = c.execute(u, adu)
+			answer.data, err = c.execute(u, adu)
+		}
+		number = u.number
+	}
+	fault := s.faults[number].Load()
+	if fault != nil || s.options.Gateway {
+		if err = c.delay(fault, err); err == errGone {
+			return ErrClose
 		}
 	}
-	before := len(c.out)
 	var raw RawReply
 	switch {
 	case err == nil:
-		c.reply(adu, function, data)
 	case errors.Is(err, ErrClose), errors.Is(err, ErrReset):
-		if errors.As(err, &raw) {
-			c.out = append(c.out, raw...)
-			exchange.Reply = c.out[before:]
-		}
-		exchange.Ended = ErrClose
-		if errors.Is(err, ErrReset) {
-			exchange.Ended = ErrReset
-		}
-		s.record(exchange)
-		return err
+		return c.part(exchange, err)
 	case errors.Is(err, ErrNoReply):
+		c.pending++
+		s.record(exchange)
+		return nil
 	case errors.As(err, &raw):
-		c.out = append(c.out, raw...)
 	default:
 		exchange.Exception = exceptionOf(err)
 		s.stats.exceptions.Add(1)
-		c.reply(adu, function|0x80, []byte{byte(exchange.Exception)})
+		answer.function |= 0x80
+		answer.data = []byte{byte(exchange.Exception)}
+	}
+	return c.dispatch(answer, raw, fault, exchange)
+}
+
+// part ends the connection with an exchange, after the raw bytes that err may have beside it.
+func (c *connection) part(exchange Exchange, err error) error {
+	var raw RawReply
+	if errors.As(err, &raw) {
+		before := len(c.out)
+		c.out = append(c.out, raw...)
+		exchange.Reply = c.out[before:]
+	}
+	switch {
+	case c.line != nil: // a line has nothing to close
+	case errors.Is(err, ErrReset):
+		exchange.Ended = ErrReset
+	default:
+		exchange.Ended = ErrClose
+	}
+	c.server.record(exchange)
+	if c.line != nil {
+		return nil
+	}
+	return err
+}
+
+// dispatch lays out a reply, or the raw bytes in its place, and records it. It
+// leaves with the next flush, unless it drips.
+func (c *connection) dispatch(answer reply, raw RawReply, fault *Fault, exchange Exchange) error {
+	if fault != nil {
+		answer = fault.alter(answer)
+	}
+	before := len(c.out)
+	if raw != nil {
+		c.out = append(c.out, raw...)
+	} else {
+		c.out = c.frames.lay(c.out, answer)
+	}
+	exchange.Reply = c.out[before:]
+	if c.server.rtu != nil && raw == nil && c.server.options.Record != nil {
+		exchange.Reply = layMBAP(nil, answer)
+	}
+	if fault != nil && fault.Spoil.breaksBytes() {
+		c.out = c.out[:before+len(fault.spoil(c.out[before:]))]
+		exchange.Reply = c.out[before:]
 	}
 	c.pending++
-	exchange.Reply = c.out[before:]
-	s.record(exchange)
+	c.server.record(exchange)
+	if err := c.keepSilence(len(c.out)); err != nil {
+		return err
+	}
+	if fault != nil && fault.Drip > 0 {
+		return c.drip(fault.Drip)
+	}
 	return nil
 }
 
-// reply appends a frame with the request's transaction and unit.
-func (c *connection) reply(adu []byte, function byte, data []byte) {
-	c.out = append(c.out, adu[0], adu[1], 0, 0)
-	c.out = binary.BigEndian.AppendUint16(c.out, uint16(2+len(data)))
-	c.out = append(c.out, adu[6], function)
-	c.out = append(c.out, data...)
+// keepSilence parts a reply from its request, as a line must.
+func (c *connection) keepSilence(replyLength int) error {
+	var between time.Duration
+	if framing, is := c.frames.(*rtu); is && c.line != nil {
+		between = framing.between
+		if err := pass(c.peer, between-time.Since(framing.last)); err != nil {
+			return err
+		}
+	}
+	if c.server.rtu == nil || !c.server.rtu.WireTime {
+		return nil
+	}
+	onTheWire := between + characters(float64(c.asked+replyLength), c.server.rtu.Baud)
+	return c.hold(func() error { return c.server.wait(c.peer, onTheWire) })
 }
 
 // broadcast has every unit execute a write. Nobody hears how it went.
@@ -251,6 +274,15 @@ func (c *connection) perform(u *unit, table Table, w window, call func() error) 
 	}
 	if c.flush() != nil {
 		return ErrClose
+	}
+	return c.hold(call)
+}
+
+// hold watches the connection while a call may take long. A line tells nothing
+// about who leaves it.
+func (c *connection) hold(call func() error) error {
+	if c.line != nil {
+		return call()
 	}
 	stop, err := c.watch()
 	if err != nil {

@@ -15,11 +15,7 @@ import (
 // server must not panic, each frame that it sends must be well formed, and it
 // must still answer another client.
 func FuzzStream(f *testing.F) {
-	for _, pdu := range []string{
-		"01 00 00 00 13", "02 00 00 00 16", "03 00 00 00 03", "04 00 08 00 01", "05 00 0C FF 00", "06 00 01 00 03",
-		"0F 00 13 00 0A 02 CD 01", "10 00 01 00 02 04 00 0A 01 02", "16 00 04 00 F2 00 25",
-		"17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF", "18 04 DE", "11", "2B 0E 01 00", "2B 0E 02 05", "2B", "0F 00", "83",
-	} {
+	for _, pdu := range wireExamples {
 		f.Add(frame(1, 1, bytesOf(pdu)), uint16(5))
 		f.Add(append(frame(1, 0, bytesOf(pdu)), frame(2, 9, bytesOf(pdu))...), uint16(20))
 	}

@@ -24,10 +24,5 @@ func (c *connection) enter(x Exchange) error {
 	if c.flush() != nil {
 		return ErrClose
 	}
-	stop, err := c.watch()
-	if err != nil {
-		return ErrClose
-	}
-	defer stop()
-	return gate.Enter(x)
+	return c.hold(func() error { return gate.Enter(x) })
 }

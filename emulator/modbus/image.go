@@ -1,6 +1,7 @@
 package modbus
 
 import (
+	"bytes"
 	"encoding/binary"
 
 	"github.com/tbrandon/mbserver"
@@ -97,3 +98,26 @@ func (m *image) run(adu []byte) ([]byte, error) {
 func wordsOf(data []byte) []uint16 { return mbserver.BytesToUint16(data) }
 
 func bytesOf(words []uint16) []byte { return mbserver.Uint16ToBytes(words) }
+
+// The library fills its table of checksums on first use, without a lock that
+// its readers heed. It is filled here, before there is any goroutine.
+var _ = (&mbserver.RTUFrame{}).Bytes()
+
+// soundRTU says whether raw is a whole RTU frame with the right checksum. The
+// library knows none without data, which function 11 has: there its sum is
+// compared.
+func soundRTU(raw []byte) bool {
+	if len(raw) < minRTU || len(raw) > maxRTU {
+		return false
+	}
+	if len(raw) == minRTU {
+		return bytes.Equal(raw, appendRTU(nil, raw[0], raw[1], nil))
+	}
+	_, err := mbserver.NewRTUFrame(raw)
+	return err == nil
+}
+
+// appendRTU appends an RTU frame with its checksum.
+func appendRTU(out []byte, unit, function byte, data []byte) []byte {
+	return append(out, (&mbserver.RTUFrame{Address: unit, Function: function, Data: data}).Bytes()...)
+}

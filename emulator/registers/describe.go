@@ -35,14 +35,16 @@ type PointDescription struct {
 	// Magnitude points show no direction.
 	Magnitude bool `json:"magnitude,omitempty"`
 	// Counter points wrap.
-	Counter bool              `json:"counter,omitempty"`
-	Access  string            `json:"access"`
-	Min     *float64          `json:"min,omitempty"`
-	Max     *float64          `json:"max,omitempty"`
-	LastsS  float64           `json:"lasts_s,omitempty"`
-	Needs   *NeedDescription  `json:"needs,omitempty"`
-	Unknown string            `json:"unknown,omitempty"`
-	Words   []WordDescription `json:"words,omitempty"`
+	Counter bool             `json:"counter,omitempty"`
+	Access  string           `json:"access"`
+	Min     *float64         `json:"min,omitempty"`
+	Max     *float64         `json:"max,omitempty"`
+	LastsS  float64          `json:"lasts_s,omitempty"`
+	Needs   *NeedDescription `json:"needs,omitempty"`
+	// AlsoNeeds is a second condition: a selector that chooses between points that command the same.
+	AlsoNeeds *NeedDescription  `json:"also_needs,omitempty"`
+	Unknown   string            `json:"unknown,omitempty"`
+	Words     []WordDescription `json:"words,omitempty"`
 	// TimerAddress is the holding register that says how many seconds a written value lasts.
 	TimerAddress *uint16 `json:"timer_address,omitempty"`
 }
@@ -117,10 +119,7 @@ func (p *Point) describe(byName map[string]*Point) PointDescription {
 		low, high = min(low, high)+0, max(low, high)+0
 		d.Min, d.Max = &low, &high
 	}
-	if p.Needs != nil {
-		enable := byName[p.Needs.Point]
-		d.Needs = &NeedDescription{enable.Table.String(), enable.Address, p.Needs.Mask, p.Needs.Raw}
-	}
+	d.Needs, d.AlsoNeeds = p.Needs.describe(byName), p.Also.describe(byName)
 	if p.Timer != "" {
 		d.TimerAddress = &byName[p.Timer].Address
 	}
@@ -128,4 +127,12 @@ func (p *Point) describe(byName map[string]*Point) PointDescription {
 		d.Words = append(d.Words, WordDescription(w))
 	}
 	return d
+}
+
+func (n *Need) describe(byName map[string]*Point) *NeedDescription {
+	if n == nil {
+		return nil
+	}
+	enable := byName[n.Point]
+	return &NeedDescription{enable.Table.String(), enable.Address, n.Mask, n.Raw}
 }

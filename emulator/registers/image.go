@@ -35,6 +35,9 @@ func NewImage(m *Map, opt Options) *Image {
 		}
 		l.order.putText(im.memory[place.at:place.at+place.size], text)
 	}
+	if l.unitAt >= 0 {
+		im.memory[l.unitAt] = uint16(max(opt.Unit, 1))
+	}
 	v := Unknown()
 	im.Refresh(&v)
 	return im

@@ -18,9 +18,11 @@ type field struct {
 	order Order
 	// latch is the field's bit among the latched ones; -1 for a field that cannot be written.
 	latch int
-	// need, timer and sibling are indexes of other fields, or -1. A sibling is the other direction of a
+	// need, also, timer and sibling are indexes of other fields, or -1. A sibling is the other direction of a
 	// quantity that is split over two one-way points.
-	need, timer, sibling int
+	need, also, timer, sibling int
+	// fallback and reverts are the indexes of the two points of a reversion, or -1.
+	fallback, reverts int
 	// multiplier replaces a division by the scale where one over the scale is a whole number, since
 	// 0.35 / 0.1 falls below 3.5 and 0.35 x 10 does not.
 	multiplier       float64
@@ -41,6 +43,8 @@ type layout struct {
 	tables   [numTables]span
 	writable []int
 	texts    []textPlace
+	// unitAt is where the device's unit stands in memory; -1 for nowhere.
+	unitAt int
 	// template is the memory of an image before any write.
 	template     []uint16
 	order        Order
@@ -55,7 +59,7 @@ type textPlace struct {
 
 // newLayout expects points in order of table and address, none overlapping another.
 func newLayout(points []Point, order Order, gapsReadZero bool) *layout {
-	l := &layout{points: points, order: order, gapsReadZero: gapsReadZero}
+	l := &layout{points: points, order: order, gapsReadZero: gapsReadZero, unitAt: -1}
 	byName := make(map[string]int, len(points))
 	for t := range numTables {
 		s := span{first: len(l.fields)}
@@ -85,7 +89,11 @@ func (l *layout) add(p *Point, first int) {
 	if p.Text != NoText {
 		l.texts = append(l.texts, textPlace{p.Text, at, int(p.Registers)})
 	}
-	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, timer: -1, sibling: -1}
+	if p.ShowsUnit {
+		l.unitAt = at
+	}
+	f := field{point: p, address: p.Address, size: p.Registers, at: at, order: l.order, latch: -1, need: -1, also: -1, timer: -1, sibling: -1,
+		fallback: -1, reverts: -1}
 	if p.Type == Bit {
 		f.order = Order{}
 	}
@@ -136,6 +144,12 @@ func (l *layout) link(byName map[string]int) {
 		f := &l.fields[i]
 		if f.point.Needs != nil {
 			f.need = byName[f.point.Needs.Point]
+		}
+		if f.point.Also != nil {
+			f.also = byName[f.point.Also.Point]
+		}
+		if r := f.point.Reversion; r != nil {
+			f.fallback, f.reverts = byName[r.Value], byName[r.Enable]
 		}
 		if f.point.Timer != "" {
 			f.timer = byName[f.point.Timer]

@@ -2,6 +2,7 @@ package registers
 
 import (
 	"fmt"
+	"slices"
 	"sync"
 )
 
@@ -20,6 +21,14 @@ const (
 var tableNames = [...]string{"holding", "input", "coil", "discrete"}
 
 func (t Table) String() string { return tableNames[t] }
+
+// ParseTable finds a table by its word.
+func ParseTable(name string) (Table, error) {
+	if t := slices.Index(tableNames[:], name); t >= 0 {
+		return Table(t), nil
+	}
+	return 0, fmt.Errorf("no table %q; there are %s", name, alternatives(tableNames[:]))
+}
 
 // isBits tells whether the table holds single bits.
 func (t Table) isBits() bool { return t == Coil || t == Discrete }
@@ -55,8 +64,11 @@ type Point struct {
 	Lasts float64
 	// Timer names the point that holds Lasts at run time; empty where there is none.
 	Timer string
-	// Needs is the condition without which a write is stored but not obeyed.
-	Needs *Need
+	// Needs is the condition without which a write is stored but not obeyed; Also is another one beside it, by which a
+	// selector chooses between points that command the same.
+	Needs, Also *Need
+	// Reversion is what a command falls back to when its time is over; nil where it is released.
+	Reversion *Reversion
 	// Absent is the raw value that says "not known".
 	Absent uint64
 	// Fixed is the content of a point that never changes, or the opening content of a writable point that has
@@ -64,6 +76,8 @@ type Point struct {
 	Fixed []uint16
 	// Text says which of the device's texts stands here; NoText for numbers.
 	Text TextField
+	// ShowsUnit says that the device's Modbus unit stands here.
+	ShowsUnit bool
 	// derive computes what no single signal holds; it overrules Signal when reading.
 	derive func(*Values) float64
 }
@@ -81,6 +95,15 @@ type Need struct {
 	Mask, Raw uint64
 	// Ends says that the bits are cleared when the command that needs them is released.
 	Ends bool
+}
+
+// Reversion names the point that holds the raw value to fall back to, and the point whose lowest bit enables that.
+type Reversion struct{ Value, Enable string }
+
+// excludes tells whether a selector lets only one of two points command at a time.
+func (p *Point) excludes(other *Point) bool {
+	a, b := p.Also, other.Also
+	return a != nil && b != nil && a.Point == b.Point && a.Mask == b.Mask && a.Raw != b.Raw
 }
 
 // TextField is one of the texts of a device.
@@ -134,6 +157,8 @@ type Options struct {
 	Unit uint8
 	// Ratings choose the scale factors of a SunSpec chain, and stand in for rated signals that a snapshot lacks.
 	Ratings Ratings
+	// Settings are told by a SunSpec chain where it has a place for them.
+	Settings Settings
 	// Maker, Model, Version and Serial default to "kilter bench", the map's name, "1" and "1".
 	Maker, Model, Version, Serial string
 }
@@ -151,6 +176,8 @@ type Map struct {
 
 	// resolve makes the points of a SunSpec chain; nil for a declared map.
 	resolve func(layoutKey) []Point
+	// models are a SunSpec chain's.
+	models []uint16
 
 	mu      sync.Mutex
 	layouts map[layoutKey]*layout
@@ -158,17 +185,17 @@ type Map struct {
 
 // layoutKey is the part of Options that shapes registers.
 type layoutKey struct {
-	ratings Ratings
-	sign    SignChoice
-	base    int
-	unit    uint8
+	ratings  Ratings
+	settings Settings
+	sign     SignChoice
+	base     int
 }
 
 // layout returns the shared layout for the options, and makes it at the first call.
 func (m *Map) layout(opt Options) *layout {
 	key := layoutKey{}
 	if m.resolve != nil {
-		key = layoutKey{opt.Ratings, opt.Sign, opt.Base, opt.Unit}
+		key = layoutKey{opt.Ratings, opt.Settings, opt.Sign, opt.Base}
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -199,10 +226,9 @@ func (m *Map) Check(opt Options) error {
 	if m.resolve == nil {
 		return nil
 	}
-	size := 0
-	for i := range m.Points {
-		size += int(m.Points[i].Registers)
-	}
+	// The settings may fill groups that repeat, so that the size is the device's own. It is measured at the default base.
+	span := m.layout(Options{Ratings: opt.Ratings, Settings: opt.Settings}).tables[Holding]
+	size := int(span.high - span.low)
 	if opt.Base < AtZero || opt.Base+size > 1<<16 {
 		return fmt.Errorf("%s: %d registers from base %d do not fit below 65536", m.Name, size, opt.Base)
 	}

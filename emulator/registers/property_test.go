@@ -167,3 +167,68 @@ var _ = Describe("For any rating", func() {
 		})
 	})
 })
+
+var _ = Describe("For any growth of a counter", func() {
+	It("a SunSpec accumulator never goes back, and wraps by what its size can hold", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			im := registers.NewImage(registers.SunSpecBattery(3), registers.Options{Ratings: ratings})
+			wh := rapid.SampledFrom([]float64{0, 1e6, 1<<32 - 10, 1 << 33}).Draw(t, "start")
+			read := func(name string, size int) uint64 {
+				v := registers.Unknown()
+				v[registers.EnergyExported] = wh
+				im.Refresh(&v)
+				words := make([]uint16, size)
+				if err := im.Read(registers.Holding, im.Point(name).Address, words); err != nil {
+					t.Fatal(err)
+				}
+				raw := uint64(0)
+				for _, w := range words {
+					raw = raw<<16 | uint64(w)
+				}
+				return raw
+			}
+			short, long, before := uint32(read("103.WH", 2)), read("122.ActWh", 4), math.Floor(wh)
+			for _, step := range rapid.SliceOfN(rapid.Float64Range(0, 1e5), 1, 20).Draw(t, "steps") {
+				wh += step
+				nowShort, nowLong, now := uint32(read("103.WH", 2)), read("122.ActWh", 4), math.Floor(wh)
+				// The difference modulo 2^32 is what a reader of an accumulator takes.
+				if float64(nowShort-short) != now-before || nowLong < long || float64(nowLong-long) != now-before {
+					t.Fatalf("%g Wh: %d after %d, %d after %d", wh, nowShort, short, nowLong, long)
+				}
+				short, long, before = nowShort, nowLong, now
+			}
+		})
+	})
+
+	It("a declared counter never goes back, whatever its type and scale, until it is full or wraps", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			kind := rapid.SampledFrom([]string{"uint16", "uint32", "uint64", "int32", "int64", "float32", "float64"}).Draw(t, "type")
+			scale := rapid.SampledFrom([]string{"1 Wh", "0.1 kWh", "0.01 kWh", "10 Wh", "1 kWh", "3 Wh"}).Draw(t, "scale")
+			m, err := registers.ParseMap("m", []byte("map: m\nsignals:\n  energy_imported: input 0 "+kind+" x "+scale+"\n"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			im, d := registers.NewImage(m, registers.Options{}), m.Describe()
+			wh, last := rapid.Float64Range(0, 1e7).Draw(t, "start"), math.Inf(-1)
+			wrap := map[string]float64{"uint16": 65536, "uint32": 1 << 32}[kind]
+			for _, step := range rapid.SliceOfN(rapid.Float64Range(0, 5000), 1, 30).Draw(t, "steps") {
+				wh += step
+				im.Refresh(snapshot(registers.EnergyImported, wh))
+				_, value := decode(im, d, d.Points[0])
+				if value < last {
+					if wrap == 0 {
+						t.Fatalf("%g after %g in %s x %s", value, last, kind, scale)
+					}
+					value += wrap * d.Points[0].Scale * math.Ceil((last-value)/(wrap*d.Points[0].Scale))
+				}
+				if value > wh+1e-6*wh && kind != "float32" {
+					t.Fatalf("counts %g Wh of %g Wh", value, wh)
+				}
+				last = value
+				if wrap != 0 {
+					last = math.Mod(last, wrap*d.Points[0].Scale)
+				}
+			}
+		})
+	})
+})

@@ -61,6 +61,10 @@ const (
 	LocalSecondOfDay
 	// LocalWeekday counts 1 for Monday to 7 for Sunday (ISO 8601).
 	LocalWeekday
+	// ReversionLeft and OutputReversionLeft are the seconds until the set point, or the output limit, lapses; 0 while
+	// none does.
+	ReversionLeft
+	OutputReversionLeft
 
 	// Mode is the first command. Commands can be written; in a snapshot they carry what the device obeys now.
 	Mode
@@ -183,6 +187,8 @@ var signals = [NumSignals]signalFacts{
 	UnixTime:             {name: "unix_time", dimension: seconds, counter: true},
 	LocalSecondOfDay:     {name: "local_second_of_day", dimension: seconds},
 	LocalWeekday:         {name: "local_weekday"},
+	ReversionLeft:        {name: "reversion_left", dimension: seconds},
+	OutputReversionLeft:  {name: "output_reversion_left", dimension: seconds},
 	Mode:                 {name: "mode"},
 	Setpoint:             {name: "setpoint", dimension: power, directed: true},
 	ChargeLimit:          {name: "charge_limit", dimension: power},
@@ -213,6 +219,9 @@ func (s Signal) Unit() string {
 	}
 	return insideUnits[signals[s].dimension]
 }
+
+// IsFraction tells whether the signal is a fraction of one, which people read in percent.
+func (s Signal) IsFraction() bool { return s < NumSignals && signals[s].dimension == fraction }
 
 // IsCommand tells whether the signal can be written.
 func (s Signal) IsCommand() bool { return s >= Mode && s < NumSignals }

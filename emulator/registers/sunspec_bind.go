@@ -29,6 +29,24 @@ type binding struct {
 	enable string
 	mask   uint64
 	timer  string
+	// also is a second condition, a selector and the value that it must have.
+	also    string
+	alsoRaw uint64
+	// reverts names the point with the value to fall back to, and revertsIf the one that enables that.
+	reverts, revertsIf string
+	// words are an enumeration's values, where they mean something inside.
+	words []Word
+	// free is set for a writable point without a signal that takes any value.
+	free bool
+	// most and finest overrule the reach that follows from the signal.
+	most   float64
+	finest int
+	// missing is set where the device's settings do not tell the value.
+	missing bool
+	// fixedText is a text that is the same on all devices.
+	fixedText string
+	// showsUnit is set for the point that tells the device's Modbus unit.
+	showsUnit bool
 }
 
 // measure is the unit of a point where it is not the inside unit.
@@ -40,6 +58,8 @@ const (
 	// percentCharge and percentDischarge are percents of the rated charge and discharge power.
 	percentCharge
 	percentDischarge
+	// percentPower is a percent of the rated power.
+	percentPower
 )
 
 type signRule uint8
@@ -102,25 +122,32 @@ func (b *builder) unit(bound binding) float64 {
 		return b.ratings.ChargePowerW / 100
 	case percentDischarge:
 		return b.ratings.DischargePowerW / 100
+	case percentPower:
+		return b.ratings.PowerW / 100
 	}
 	return 1
 }
 
-// isRated tells whether the device has the rating that the point is a percentage of. Without it a percentage
+// isThere tells whether the device has what the point tells, or is a percentage of. Without a rating a percentage
 // would mean nothing, so the point reads as unimplemented and cannot be written.
-func (b *builder) isRated(bound binding) bool {
+func (b *builder) isThere(bound binding) bool {
 	switch bound.measure {
 	case percentCharge:
 		return b.key.ratings.ChargePowerW > 0
 	case percentDischarge:
 		return b.key.ratings.DischargePowerW > 0
+	case percentPower:
+		return b.key.ratings.PowerW > 0
 	}
-	return true
+	return !bound.missing
 }
 
 // reach is the largest magnitude that a point has to hold, in its own unit, and the finest power of ten that is
 // of use for it. Measured powers and currents get twice the rating, since a snapshot may overshoot.
 func (b *builder) reach(bound binding) (largest float64, finest int) {
+	if bound.most > 0 {
+		return bound.most, bound.finest
+	}
 	if bound.measure != plain {
 		if bound.writable {
 			return 100, -2
@@ -172,17 +199,23 @@ func (b *builder) bind(m *sunspec.Model, p *sunspec.Point, name string, bound bi
 	point := Point{
 		Name: name, Signal: bound.signal, Type: pointType(p.Type), Registers: p.Size,
 		Scale: scale * b.unit(bound), Sign: b.signOf(m.ID, bound.sign), Magnitude: bound.magnitude,
-		Counter: bound.counter, Writable: bound.writable, Text: bound.text, derive: bound.derive,
+		Counter: bound.counter, Writable: bound.writable, Text: bound.text, ShowsUnit: bound.showsUnit, Words: bound.words, derive: bound.derive,
 	}
 	point.Absent = Order{}.get(sunspec.Unimplemented(p.Type, min(p.Size, 4)))
 	if bound.text != NoText || bound.derive != nil {
 		point.Signal = NoSignal
 	}
-	if bound.writable && (bound.low != 0 || bound.high != 0 || bound.signal == NoSignal) {
+	if bound.writable && !bound.free && bound.words == nil && (bound.low != 0 || bound.high != 0 || bound.signal == NoSignal) {
 		point.HasRange, point.Min, point.Max = true, bound.low*b.unit(bound), bound.high*b.unit(bound)
 	}
 	if bound.writable && bound.signal == NoSignal {
 		point.Fixed = []uint16{bound.opening}
+	}
+	if bound.also != "" {
+		point.Also = &Need{Point: fmt.Sprintf("%d.%s", m.ID, bound.also), Mask: 0xFFFF, Raw: bound.alsoRaw}
+	}
+	if bound.reverts != "" {
+		point.Reversion = &Reversion{Value: fmt.Sprintf("%d.%s", m.ID, bound.reverts), Enable: fmt.Sprintf("%d.%s", m.ID, bound.revertsIf)}
 	}
 	if bound.enable != "" {
 		point.Needs = &Need{Point: fmt.Sprintf("%d.%s", m.ID, bound.enable), Mask: bound.mask, Raw: bound.mask, Ends: true}

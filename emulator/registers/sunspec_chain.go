@@ -3,6 +3,7 @@ package registers
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"kilter/emulator/registers/sunspec"
 )
@@ -25,27 +26,67 @@ func SunSpecPV(phases int) *Map {
 	return mustChain(phases, "pv inverter", 1, 103, 120, 121, 122, 123)
 }
 
+// SunSpecDER is the chain of an inverter with storage by the 700 series: models 1, 701 to 706, 711, 713, 714 and 802.
+func SunSpecDER() *Map {
+	return mustDER("der", 701, 702, 703, 704, 705, 706, 711, 713, 714, 802)
+}
+
+// SunSpecDERPV is SunSpecDER for an inverter without storage.
+func SunSpecDERPV() *Map {
+	return mustDER("der pv", 701, 702, 703, 704, 705, 706, 711, 714)
+}
+
+func mustDER(name string, models ...uint16) *Map {
+	return shared("sunspec "+name, append([]uint16{1}, models...)...)
+}
+
 // SunSpecMeter is the chain of a meter: models 1 and 203 (201 for one phase).
 func SunSpecMeter(phases int) *Map {
 	return mustChain(phases, "meter", 1, 203)
 }
 
-// mustChain makes a chain that is known to be right; the model of three phases gives way to that of one.
+// SunSpecFloat is the chain of models in which another one tells the AC side in floating point: 113 (111) in place of
+// 103 (101), and 213 (211) in place of 203 (201).
+func SunSpecFloat(other *Map) *Map {
+	var models []uint16
+	for _, id := range other.models {
+		switch {
+		case id >= 101 && id <= 103, id >= 201 && id <= 204:
+			id += 10
+		}
+		models = append(models, id)
+	}
+	return shared(other.Name+" in floating point", models...)
+}
+
+// mustChain makes a chain; the model of three phases gives way to that of one.
 func mustChain(phases int, name string, models ...uint16) *Map {
 	if phases == 1 {
 		models[1] -= 2
 		name = "single-phase " + name
 	}
-	m, err := SunSpecMap("sunspec "+name, models...)
+	return shared("sunspec "+name, models...)
+}
+
+// ready are the chains that have been made, by name.
+var ready sync.Map
+
+// shared makes a chain that is known to be right, once: devices on one map share its layouts.
+func shared(name string, models ...uint16) *Map {
+	if m, has := ready.Load(name); has {
+		return m.(*Map)
+	}
+	m, err := SunSpecMap(name, models...)
 	if err != nil {
 		panic(err)
 	}
-	return m
+	first, _ := ready.LoadOrStore(name, m)
+	return first.(*Map)
 }
 
 // SunSpecMap makes the map of any chain of models, opened by the marker and closed by the end model. Points
-// that the bench has no value for, and whole models, read as unimplemented; groups that repeat stand there zero
-// times. Model 1 must come first, and no command may stand in two writable points.
+// that the bench has no value for, and whole models, read as unimplemented; groups that repeat stand there as often as
+// the device's settings fill them. Model 1 must come first, and no command may stand in two writable points.
 func SunSpecMap(name string, models ...uint16) (*Map, error) {
 	if len(models) == 0 || models[0] != 1 {
 		return nil, fmt.Errorf("%s: a chain opens with model 1", name)
@@ -62,17 +103,17 @@ func SunSpecMap(name string, models ...uint16) (*Map, error) {
 		}
 	}
 	resolve := func(key layoutKey) []Point { return resolveChain(chain, key) }
-	m := &Map{Name: name, Points: resolve(layoutKey{ratings: assumed(Ratings{})}), resolve: resolve}
-	writable := map[Signal]string{}
+	m := &Map{Name: name, Points: resolve(layoutKey{ratings: assumed(Ratings{})}), resolve: resolve, models: models}
+	writable := map[Signal]*Point{}
 	for i := range m.Points {
 		p := &m.Points[i]
 		if !p.Writable || p.Signal == NoSignal {
 			continue
 		}
-		if other, twice := writable[p.Signal]; twice {
-			return nil, fmt.Errorf("%s: %s and %s would both command %s", name, other, p.Name, p.Signal)
+		if other := writable[p.Signal]; other != nil && !p.excludes(other) {
+			return nil, fmt.Errorf("%s: %s and %s would both command %s", name, other.Name, p.Name, p.Signal)
 		}
-		writable[p.Signal] = p.Name
+		writable[p.Signal] = p
 	}
 	return m, nil
 }
@@ -136,38 +177,47 @@ func (b *builder) add(p Point) {
 }
 
 func (b *builder) model(m *sunspec.Model) {
-	bindings := bindingsOf(m.ID)
-	exponents := b.exponents(m, bindings)
-	b.group(m, &m.Group, bindings, exponents)
-}
-
-func (b *builder) group(m *sunspec.Model, g *sunspec.Group, bindings map[string]binding, exponents map[string]int) {
-	for i := range g.Points {
-		p := &g.Points[i]
-		name := fmt.Sprintf("%d.%s", m.ID, p.Name)
-		if g != &m.Group {
-			name = fmt.Sprintf("%d.%s.%s", m.ID, g.Name, p.Name)
-		}
-		bound, known := bindings[p.Name]
+	bindings, counts := bindingsOf(m.ID, b.key)
+	exponents := b.exponents(m, bindings, counts)
+	each(&m.Group, "", counts, func(g *sunspec.Group, p *sunspec.Point, path string) {
+		name := fmt.Sprintf("%d.%s%s", m.ID, path, p.Name)
+		bound, known := bindings[path+p.Name]
 		exponent, scaled := exponents[p.Name]
 		switch {
-		case p.Name == "ID":
+		case p.Name == "ID" && path == "":
 			b.fixed(name, []uint16{m.ID})
-		case p.Name == "L":
-			b.fixed(name, []uint16{uint16(m.Length(nil))})
+		case p.Name == "L" && path == "":
+			b.fixed(name, []uint16{uint16(m.Length(counts))})
 		case p.Type == sunspec.Scale && scaled:
 			b.fixed(name, []uint16{uint16(int16(exponent))})
 		case repeats(g, p.Name):
-			b.fixed(name, make([]uint16, p.Size))
-		case known && g == &m.Group && b.isRated(bound):
+			b.fixed(name, []uint16{counts[p.Name]})
+		case known && bound.fixedText != "":
+			words := make([]uint16, p.Size)
+			Order{}.putText(words, bound.fixedText)
+			b.fixed(name, words)
+		case known && b.isThere(bound):
 			b.add(b.bind(m, p, name, bound, exponents[p.ScaleFactor]))
 		default:
 			b.fixed(name, sunspec.Unimplemented(p.Type, p.Size))
 		}
+	})
+}
+
+// each calls f with every point of a group and of the groups inside it, as often as they repeat. The path is empty for
+// the model's own points, and else such as "PFWInj." or "Crv[1].Pt[2].".
+func each(g *sunspec.Group, path string, counts map[string]uint16, f func(g *sunspec.Group, p *sunspec.Point, path string)) {
+	for i := range g.Points {
+		f(g, &g.Points[i], path)
 	}
 	for i := range g.Groups {
-		if g.Groups[i].Count == "" {
-			b.group(m, &g.Groups[i], bindings, exponents)
+		sub := &g.Groups[i]
+		if sub.Count == "" {
+			each(sub, path+sub.Name+".", counts, f)
+			continue
+		}
+		for n := range counts[sub.Count] {
+			each(sub, fmt.Sprintf("%s%s[%d].", path, sub.Name, n+1), counts, f)
 		}
 	}
 }
@@ -184,20 +234,19 @@ func repeats(g *sunspec.Group, point string) bool {
 
 // exponents chooses the power of ten of each scale-factor point that a bound point uses: the finest at which the
 // largest value of each of its points fits the register.
-func (b *builder) exponents(m *sunspec.Model, bindings map[string]binding) map[string]int {
+func (b *builder) exponents(m *sunspec.Model, bindings map[string]binding, counts map[string]uint16) map[string]int {
 	exponents := map[string]int{}
-	for i := range m.Points {
-		p := &m.Points[i]
-		bound, known := bindings[p.Name]
-		if !known || p.ScaleFactor == "" || !b.isRated(bound) {
-			continue
+	each(&m.Group, "", counts, func(_ *sunspec.Group, p *sunspec.Point, path string) {
+		bound, known := bindings[path+p.Name]
+		if !known || p.ScaleFactor == "" || !b.isThere(bound) {
+			return
 		}
 		largest, finest := b.reach(bound)
 		exponent := max(finest, fitting(largest, pointType(p.Type)))
 		if other, seen := exponents[p.ScaleFactor]; !seen || exponent > other {
 			exponents[p.ScaleFactor] = exponent
 		}
-	}
+	})
 	return exponents
 }
 

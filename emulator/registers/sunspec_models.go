@@ -1,37 +1,67 @@
 package registers
 
-import "math"
+import (
+	"maps"
+	"math"
+)
 
-// bindingsOf returns the bindings of a model's points by name. A point that is not among them reads as
-// unimplemented.
-func bindingsOf(model uint16) map[string]binding {
+// bindingsOf returns the bindings of a model's points by name, and how often each group repeats by the name of its
+// count. A point that is not among them reads as unimplemented.
+func bindingsOf(model uint16, key layoutKey) (points map[string]binding, counts map[string]uint16) {
 	switch model {
 	case 1:
-		return commonPoints
+		return commonPoints, nil
 	case 101, 102, 103, 111, 112, 113:
-		return inverterPoints
+		return inverterPoints, nil
 	case 120:
-		return nameplatePoints
+		return with(nameplatePoints, map[string]binding{"AhrRtg": told(key.settings.ChargeAh, 2*key.settings.ChargeAh, -1)}), nil
 	case 121:
-		return settingPoints
+		return settingPoints(key), nil
 	case 122:
-		return statusPoints
+		return statusPoints, nil
 	case 123:
-		return controlPoints
+		return controlPoints, nil
 	case 124:
-		return storagePoints
+		return with(storagePoints, storageSettings(key)), nil
 	case 201, 202, 203, 204, 211, 212, 213, 214:
-		return meterPoints
+		return meterPoints, nil
 	case 701:
-		return derMeasurePoints
+		return derMeasurePoints, nil
+	case 702:
+		return capacityPoints(key), nil
+	case 703:
+		return enterServicePoints(key), nil
 	case 704:
-		return derControlPoints
+		return with(derControlPoints, map[string]binding{"WRmp": told(share(key.settings.RampWps, key.ratings.PowerW), 1000, 0)}), nil
+	case 705:
+		return voltVarPoints(key)
+	case 706:
+		return voltWattPoints(key)
+	case 711:
+		return droopPoints(key)
 	case 713:
-		return derStoragePoints
+		return derStoragePoints, nil
+	case 714:
+		return portPoints(key)
 	case 802:
-		return batteryPoints
+		return with(batteryPoints, map[string]binding{"AHRtg": told(key.settings.ChargeAh, 2*key.settings.ChargeAh, -1)}), nil
 	}
-	return nil
+	return nil, nil
+}
+
+// with is one set of bindings and another.
+func with(points, more map[string]binding) map[string]binding {
+	all := maps.Clone(points)
+	maps.Copy(all, more)
+	return all
+}
+
+// share is a part in percent of a whole; NaN where the whole is not known.
+func share(part, whole float64) float64 {
+	if whole == 0 {
+		return math.NaN()
+	}
+	return 100 * part / whole
 }
 
 var commonPoints = map[string]binding{
@@ -39,6 +69,7 @@ var commonPoints = map[string]binding{
 	"Md": {text: ModelText},
 	"Vr": {text: VersionText},
 	"SN": {text: SerialText},
+	"DA": {signal: NoSignal, showsUnit: true},
 }
 
 var inverterPoints = map[string]binding{
@@ -58,8 +89,8 @@ var inverterPoints = map[string]binding{
 	"VAr":     flow(ReactivePower),
 	"PF":      {signal: PowerFactor, derive: powerFactor, sign: byChoice, measure: percent},
 	"WH":      total(EnergyExported),
-	"DCA":     number(DCCurrent),
-	"DCV":     number(DCVoltage),
+	"DCA":     {signal: DCCurrent, derive: dcCurrentInto, magnitude: true},
+	"DCV":     {signal: DCVoltage, derive: dcVoltage},
 	"DCW":     {signal: BatteryPower, derive: dcPowerInto, sign: byChoice},
 	"TmpCab":  number(Temperature),
 	"St":      number(OperatingState),
@@ -77,11 +108,20 @@ var nameplatePoints = map[string]binding{
 	"MaxDisChaRte": number(RatedDischargePower),
 }
 
-var settingPoints = map[string]binding{
-	"WMax":    number(RatedPower),
-	"VRef":    {signal: VoltageL1, derive: func(*Values) float64 { return 230 }},
-	"VRefOfs": {signal: VoltageL1, derive: func(*Values) float64 { return 0 }},
-	"VAMax":   number(RatedApparentPower),
+// settingPoints are model 121.
+func settingPoints(key layoutKey) map[string]binding {
+	nominalV := key.settings.NominalV
+	if nominalV == 0 {
+		nominalV = 230
+	}
+	return map[string]binding{
+		"WMax":     number(RatedPower),
+		"VRef":     exactly(nominalV, 1000, -1),
+		"VRefOfs":  exactly(0, 1000, -1),
+		"VAMax":    number(RatedApparentPower),
+		"WGra":     told(share(key.settings.RampWps, key.ratings.PowerW), 1000, -1),
+		"ECPNomHz": told(key.settings.NominalHz, 100, -2),
+	}
 }
 
 var statusPoints = map[string]binding{
@@ -89,6 +129,7 @@ var statusPoints = map[string]binding{
 	"StorConn": computed(func(v *Values) float64 { return connection(v[BatteryPower]) }),
 	"ECPConn":  computed(connected),
 	"ActWh":    total(EnergyExported),
+	"StActCtl": computed(activeControls),
 	"Tms":      {signal: UnixTime, derive: secondsSince2000, counter: true},
 }
 
@@ -119,6 +160,15 @@ var storagePoints = map[string]binding{
 	"InOutWRte_RvrtTms": {signal: ReversionTime, writable: true},
 	"InOutWRte_RmpTms":  accepted(0),
 	"ChaGriSet":         accepted(1),
+}
+
+// storageSettings are the points of model 124 that follow from the settings.
+func storageSettings(key layoutKey) map[string]binding {
+	ah := key.settings.ChargeAh
+	ramp := told(share(key.settings.RampWps, key.ratings.ChargePowerW), 1000, -1)
+	available := told(ah, ah, -1)
+	available.derive = func(v *Values) float64 { return max(0, v[SOC]-v[ReserveSOC]) * ah }
+	return map[string]binding{"WChaGra": ramp, "WDisChaGra": ramp, "StorAval": available}
 }
 
 var meterPoints = map[string]binding{
@@ -181,19 +231,38 @@ var derMeasurePoints = map[string]binding{
 	"VL3":      number(VoltageL3),
 }
 
+// derControlPoints are model 704. WSetEna is a command of its own, since it takes the device from its native loop to
+// the set point and back; WSetMod chooses between watts and percent. Each command falls back by its reversion points.
 var derControlPoints = map[string]binding{
-	"PFWInjEna":         accepted(0),
-	"PFWAbsEna":         accepted(0),
-	"WMaxLimPctEna":     choice(1),
-	"WMaxLimPct":        {signal: OutputLimit, writable: true, high: 100, measure: percent, enable: "WMaxLimPctEna", mask: 1, timer: "WMaxLimPctRvrtTms"},
+	"PFWInjEna":     accepted(0),
+	"PFWAbsEna":     accepted(0),
+	"WMaxLimPctEna": choice(1),
+	"WMaxLimPct": {signal: OutputLimit, writable: true, high: 100, measure: percent, enable: "WMaxLimPctEna", mask: 1,
+		timer: "WMaxLimPctRvrtTms", reverts: "WMaxLimPctRvrt", revertsIf: "WMaxLimPctEnaRvrt"},
+	"WMaxLimPctRvrt":    {signal: NoSignal, writable: true, high: 100, measure: percent},
+	"WMaxLimPctEnaRvrt": choice(1),
 	"WMaxLimPctRvrtTms": {signal: OutputReversionTime, writable: true},
-	"WSetEna":           choice(1),
-	// Set points are in watts; the percent form is not there.
-	"WSetMod":     accepted(1),
-	"WSet":        {signal: Setpoint, writable: true, sign: outOf, enable: "WSetEna", mask: 1, timer: "WSetRvrtTms"},
+	"WMaxLimPctRvrtRem": number(OutputReversionLeft),
+	"WSetEna": {signal: Mode, writable: true, words: []Word{{0, "self-consumption", ModeSelfConsumption}, {1, "setpoint", ModeSetpoint}},
+		timer: "WSetRvrtTms", reverts: "WSetEnaRvrt", revertsIf: "WSetEnaRvrt"},
+	"WSetMod": {signal: NoSignal, writable: true, high: 1, opening: setInWatts},
+	"WSet": {signal: Setpoint, writable: true, sign: outOf, enable: "WSetEna", mask: 1, also: "WSetMod", alsoRaw: setInWatts,
+		timer: "WSetRvrtTms", reverts: "WSetRvrt", revertsIf: "WSetEnaRvrt"},
+	"WSetRvrt": {signal: NoSignal, writable: true, free: true},
+	"WSetPct": {signal: Setpoint, writable: true, sign: outOf, measure: percentPower, low: -100, high: 100, enable: "WSetEna", mask: 1,
+		also: "WSetMod", alsoRaw: setInPercent, timer: "WSetRvrtTms", reverts: "WSetPctRvrt", revertsIf: "WSetEnaRvrt"},
+	"WSetPctRvrt": {signal: NoSignal, writable: true, measure: percentPower, low: -100, high: 100},
+	"WSetEnaRvrt": choice(1),
 	"WSetRvrtTms": {signal: ReversionTime, writable: true},
+	"WSetRvrtRem": number(ReversionLeft),
 	"VarSetEna":   accepted(0),
 }
+
+// The values of 704.WSetMod.
+const (
+	setInPercent = 0
+	setInWatts   = 1
+)
 
 var derStoragePoints = map[string]binding{
 	"WHRtg":   number(UsableCapacity),
@@ -249,6 +318,33 @@ func dcPowerInto(v *Values) float64 {
 		return -v[DCPower]
 	}
 	return v[BatteryPower] - v[DCPower]
+}
+
+// dcVoltage is the battery's where the snapshot has none of the DC side as a whole.
+func dcVoltage(v *Values) float64 {
+	if math.IsNaN(v[DCVoltage]) {
+		return v[BatteryVoltage]
+	}
+	return v[DCVoltage]
+}
+
+// dcCurrentInto goes with dcPowerInto at that voltage.
+func dcCurrentInto(v *Values) float64 {
+	if !math.IsNaN(v[DCCurrent]) {
+		return v[DCCurrent]
+	}
+	return dcPowerInto(v) / dcVoltage(v)
+}
+
+// activeControls is the bit for a fixed limit of active power while one holds.
+func activeControls(v *Values) float64 {
+	switch {
+	case math.IsNaN(v[OutputLimit]):
+		return v[OutputLimit]
+	case v[OutputLimit] < 1:
+		return 1
+	}
+	return 0
 }
 
 func phaseVoltage(v *Values) float64 { return meanKnown(v[VoltageL1 : VoltageL3+1]) }

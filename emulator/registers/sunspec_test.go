@@ -141,6 +141,17 @@ var _ = Describe("A SunSpec chain", func() {
 		Expect(text(words(im, at(im, "1.SN"), 16))).To(Equal("K-0001"))
 	})
 
+	It("is made once, and shared by the devices on it", func() {
+		Expect(registers.SunSpecBattery(3)).To(BeIdenticalTo(registers.SunSpecBattery(3)))
+		Expect(registers.SunSpecFloat(registers.SunSpecMeter(1))).To(BeIdenticalTo(registers.SunSpecFloat(registers.SunSpecMeter(1))))
+		Expect(registers.SunSpecBattery(1)).NotTo(BeIdenticalTo(registers.SunSpecBattery(3)))
+	})
+
+	It("tells the unit that it answers to", func() {
+		im := registers.NewImage(registers.SunSpecMeter(3), registers.Options{Unit: 7})
+		Expect(word(im, at(im, "1.DA"))).To(Equal(uint16(7)))
+	})
+
 	It("cuts a text that is longer than its point", func() {
 		im := registers.NewImage(registers.SunSpecMeter(1), registers.Options{Model: strings.Repeat("m", 100)})
 		Expect(text(words(im, at(im, "1.Md"), 16))).To(Equal(strings.Repeat("m", 32)))

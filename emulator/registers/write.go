@@ -35,7 +35,7 @@ func (im *Image) write(table Table, address uint16, values []uint16, emit func(C
 		return err
 	}
 	l := im.layout
-	var room [32]bool
+	var room [64]bool
 	heldBefore := room[:0]
 	for _, i := range l.writable {
 		heldBefore = append(heldBefore, im.holds(&l.fields[i]))
@@ -49,7 +49,10 @@ func (im *Image) write(table Table, address uint16, values []uint16, emit func(C
 		return nil
 	}
 	written := func(i int) bool { return i >= first && i < end }
-	changed := func(i int) bool { return written(i) || l.fields[i].need >= 0 && written(l.fields[i].need) }
+	changed := func(i int) bool {
+		f := &l.fields[i]
+		return written(i) || f.need >= 0 && written(f.need) || f.also >= 0 && written(f.also) || im.renewed(i, first, end)
+	}
 	for n, i := range l.writable {
 		f := &l.fields[i]
 		if f.point.Signal == NoSignal || !changed(i) {
@@ -61,12 +64,62 @@ func (im *Image) write(table Table, address uint16, values []uint16, emit func(C
 		}
 		if im.holds(f) {
 			emit(im.command(f))
-		} else if heldBefore[n] {
+		} else if heldBefore[n] && !im.replaced(f) {
 			emit(Command{Signal: f.point.Signal, Value: im.neutral(f.point.Signal), Table: f.point.Table,
 				Register: f.address, Raw: im.raw(f), Withdrawn: true})
 		}
 	}
 	return nil
+}
+
+// renewed tells whether a write to the fields from first to end renews the i-th command too: one that enables
+// another, and lapses by the same timer while that runs.
+func (im *Image) renewed(i, first, end int) bool {
+	l := im.layout
+	timer := l.fields[i].timer
+	if timer < 0 || im.raw(&l.fields[timer]) == 0 {
+		return false
+	}
+	for j := first; j < end; j++ {
+		if f := &l.fields[j]; f.need == i && f.timer == timer && im.holds(f) {
+			return true
+		}
+	}
+	return false
+}
+
+// replaced tells whether another point commands the signal of the field now.
+func (im *Image) replaced(f *field) bool {
+	if f.also < 0 {
+		return false
+	}
+	for _, j := range im.layout.writable {
+		if other := &im.layout.fields[j]; other != f && other.point.Signal == f.point.Signal && im.holds(other) {
+			return true
+		}
+	}
+	return false
+}
+
+// Lapse ends a command whose time is over. Where the device has a value to fall back to, and that is enabled, the
+// value takes the command's place until further notice, and is emitted; elsewhere the command is released as by
+// Release. It tells whether it emitted.
+func (im *Image) Lapse(s Signal, emit func(Command)) bool {
+	l := im.layout
+	for _, i := range l.writable {
+		f := &l.fields[i]
+		if s == NoSignal || f.point.Signal != s || f.fallback < 0 || !im.holds(f) || im.raw(&l.fields[f.reverts])&1 == 0 {
+			continue
+		}
+		f.order.put(im.memory[f.at:f.at+int(f.size)], im.raw(&l.fields[f.fallback]))
+		im.latched[f.latch/64] |= 1 << (f.latch % 64)
+		c := im.command(f)
+		c.LastsS = 0
+		emit(c)
+		return true
+	}
+	im.Release(s)
+	return false
 }
 
 // Idle names the first command among the points from address on that is stored and not obeyed, and the point
@@ -75,9 +128,14 @@ func (im *Image) Idle(table Table, address uint16, registers int) (point, needs 
 	l := im.layout
 	t := l.tables[table]
 	for i := l.from(t, address); i < t.end && int(l.fields[i].address) < int(address)+registers; i++ {
-		if f := &l.fields[i]; f.point.Signal.IsCommand() && !im.holds(f) {
+		f := &l.fields[i]
+		if f.point == nil || !f.point.Signal.IsCommand() || im.holds(f) {
+			continue
+		}
+		if f.need >= 0 && !im.meets(f.need, f.point.Needs) {
 			return f.point.Name, f.point.Needs.Point
 		}
+		return f.point.Name, f.point.Also.Point
 	}
 	return "", ""
 }
@@ -112,11 +170,12 @@ func (im *Image) check(table Table, address uint16, values []uint16) (first, end
 
 // holds tells whether what the field needs is given.
 func (im *Image) holds(f *field) bool {
-	if f.need < 0 {
-		return true
-	}
-	need := f.point.Needs
-	return im.raw(&im.layout.fields[f.need])&need.Mask == need.Raw
+	return im.meets(f.need, f.point.Needs) && im.meets(f.also, f.point.Also)
+}
+
+// meets tells whether the i-th field has what is needed of it; a need of no field is met.
+func (im *Image) meets(i int, need *Need) bool {
+	return i < 0 || im.raw(&im.layout.fields[i])&need.Mask == need.Raw
 }
 
 func (im *Image) command(f *field) Command {

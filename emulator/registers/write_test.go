@@ -156,20 +156,3 @@ var _ = Describe("A SunSpec inverter without the rating of its battery", func() 
 		Expect(im.Write(at(im, "124.InWRte"), []uint16{0}, nil)).To(MatchError(registers.ErrReadOnly))
 	})
 })
-
-var _ = Describe("Writes to model 704", func() {
-	It("set active power, generation positive as the standard says, whatever the options say", func() {
-		// SS-38 and SS-53: WSet int32, "may be negative for charging", model_704.json.
-		m, err := registers.SunSpecMap("der", 1, 701, 704)
-		Expect(err).NotTo(HaveOccurred())
-		im := registers.NewImage(m, registers.Options{Ratings: ratings, Sign: registers.SignInto})
-		Expect(write(im, at(im, "704.WSetEna"), 1)).To(HaveLen(1))
-		commands := write(im, at(im, "704.WSet"), 0xFFFF, 0xF63C) // -2500, MB-72
-		Expect(commands).To(ConsistOf(And(HaveField("Signal", registers.Setpoint), HaveField("Value", 2500.0))))
-		im.Refresh(snapshot(registers.ACPower, 2500, registers.ApparentPower, 2500,
-			registers.EnergyExported, 7, registers.EnergyImported, 9))
-		Expect(int16(word(im, at(im, "701.W")))).To(Equal(int16(-2500)))                         // SS-50, model_701.json
-		Expect(int16(word(im, at(im, "701.PF")))).To(Equal(int16(-1000)))                        // SS-51, model_701.json
-		Expect(words(im, at(im, "701.TotWhInj"), 8)).To(Equal([]uint16{0, 0, 0, 7, 0, 0, 0, 9})) // SS-52, model_701.json
-	})
-})

@@ -1,9 +1,6 @@
 package criteria
 
-import (
-	"math"
-	"time"
-)
+import "time"
 
 // Circulating bounds the power that one battery gives only for another to take.
 type Circulating struct {
@@ -35,18 +32,8 @@ const episodeGap = 30 * time.Second
 type circulating struct {
 	p Circulating
 	timeline
-	window slidingMin
-	length int64
-
-	worstW     float64
-	worstStart int64
-	judged     bool
-	breached   bool
-	breachTick int64
-
-	violable  int64
-	exercised int
-	energy    sum
+	level  sustained
+	energy sum
 
 	gapTicks               int64
 	episodes               int
@@ -66,10 +53,8 @@ func NewCirculating(p Circulating, step time.Duration) (Monitor, error) {
 	if err := wantDuration("circulating", "except", p.Except, 0); err != nil {
 		return nil, err
 	}
-	n := line.samples(p.Except)
 	return &circulating{
-		p: p, timeline: line, window: newSlidingMin(n), length: int64(n),
-		worstW: math.Inf(-1), gapTicks: line.ticks(episodeGap),
+		p: p, timeline: line, level: newSustained(line.samples(p.Except)), gapTicks: line.ticks(episodeGap),
 	}, nil
 }
 
@@ -86,29 +71,11 @@ func (m *circulating) Observe(s *Sample) {
 	if !m.accept(s, q) {
 		return
 	}
-	if q > m.p.BelowW || circulationRoomW(s.Inverters) > m.p.BelowW {
-		m.violable++
-	} else {
-		m.violable = 0
-	}
-	if m.violable >= m.length {
-		m.exercised++
-	}
 	m.energy.wattHours(q, m.stepS)
 	if q > m.p.BelowW {
 		m.extendEpisode()
 	}
-	m.window.push(q, 0)
-	if !m.window.full() {
-		return
-	}
-	least, start := m.window.min().value, m.last-m.length+1
-	if least > m.worstW {
-		m.worstW, m.worstStart, m.judged = least, start, true
-	}
-	if least > m.p.BelowW+roundingW && !m.breached {
-		m.breached, m.breachTick = true, start
-	}
+	m.level.push(s.Tick, q, 0, m.p.BelowW+roundingW, q > m.p.BelowW || circulationRoomW(s.Inverters) > m.p.BelowW)
 }
 
 // extendEpisode books a step above the bound.
@@ -151,12 +118,12 @@ func (m *circulating) Result() Result {
 		Name: "level", Formula: "below - max over windows of min over the window of min(all discharging, all charging)",
 		Status: NotExercised, Unit: "W",
 	}
-	if m.judged {
-		level = clause(level.Name, level.Formula, m.worstW, m.p.BelowW, roundingW, "W", m.at(m.worstStart))
+	if w := &m.level; w.judged() {
+		level = clause(level.Name, level.Formula, w.worst.value, m.p.BelowW, roundingW, "W", m.at(w.worstStart))
 	}
-	r := conclude("circulating", m.exercised, NotExercised, level)
-	if m.breached {
-		r.FirstBreachS = m.at(m.breachTick)
+	r := conclude("circulating", m.level.exercised, NotExercised, level)
+	if m.level.breached {
+		r.FirstBreachS = m.at(m.level.breachTick)
 		r.Avoidable = true
 	}
 	r.Figures = []Figure{

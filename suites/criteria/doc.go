@@ -29,6 +29,17 @@
 // controller's fault, so the criteria compare with what the batteries could have
 // done at that instant.
 //
+// # What the judge feeds
+//
+// One Sample a step, with consecutive ticks and the same length of step. Powers,
+// states and limits are those at the end of the step; commands, writes and
+// traffic are those since the step before, in slices that the judge reuses. What
+// it does not know it leaves at zero: the criteria that need it are then not
+// exercised. Criteria that keep books of inverters or devices are told their names,
+// whose number is how many there must be.
+//
+// # Status
+//
 // Only a criterion that was exercised can pass: each monitor says what counts as
 // exercise. Samples that are not finite, that skip a tick or that come with
 // another step length are a fault of the bench; the status is then undetermined

@@ -1,9 +1,6 @@
 package criteria
 
-import (
-	"math"
-	"time"
-)
+import "time"
 
 // FlowLimit bounds the flow at the inlet in one direction.
 type FlowLimit struct {
@@ -49,17 +46,8 @@ type flowLimit struct {
 	direction float64
 	p         FlowLimit
 	timeline
-	window slidingMin
-	length int64
+	level sustained
 
-	worst      entry
-	worstStart int64
-	judged     bool
-	breached   bool
-	breachTick int64
-
-	violable    int64
-	exercised   int
 	unavoidable int64
 	energy      sum
 	spentTick   int64
@@ -82,11 +70,8 @@ func newFlowLimit(name string, direction float64, p FlowLimit, step time.Duratio
 			return nil, err
 		}
 	}
-	n := line.samples(p.Except)
 	return &flowLimit{
-		name: name, direction: direction, p: p, timeline: line,
-		window: newSlidingMin(n), length: int64(n),
-		worst: entry{value: math.Inf(-1)},
+		name: name, direction: direction, p: p, timeline: line, level: newSustained(line.samples(p.Except)),
 	}, nil
 }
 
@@ -106,28 +91,10 @@ func (m *flowLimit) Observe(s *Sample) {
 	if limit > m.p.BelowW {
 		m.unavoidable++
 	}
-	if max(flow, rest+raise) > limit {
-		m.violable++
-	} else {
-		m.violable = 0
-	}
-	if m.violable >= m.length {
-		m.exercised++
-	}
 	if excess > roundingW {
 		m.spend(excess)
 	}
-	m.window.push(excess, limit)
-	if !m.window.full() {
-		return
-	}
-	least, start := m.window.min(), m.last-m.length+1
-	if least.value > m.worst.value {
-		m.worst, m.worstStart, m.judged = *least, start, true
-	}
-	if least.value > roundingW && !m.breached {
-		m.breached, m.breachTick = true, start
-	}
+	m.level.push(s.Tick, excess, limit, roundingW, max(flow, rest+raise) > limit)
 }
 
 // spend books excess energy and notes when the allowance is used up.
@@ -143,20 +110,20 @@ func (m *flowLimit) Result() Result {
 		Name: "level", Formula: "min over windows of max over the window of (max(below, unavoidable) - flow)",
 		Status: NotExercised, Unit: "W",
 	}
-	if m.judged {
+	if w := &m.level; w.judged() {
 		level = clause(level.Name, level.Formula,
-			m.worst.with+m.worst.value, m.worst.with, roundingW, "W", m.at(m.worstStart))
+			w.worst.with+w.worst.value, w.worst.with, roundingW, "W", m.at(w.worstStart))
 	}
 	clauses := []ClauseResult{level}
 	if m.p.EnergyWh != nil {
 		clauses = append(clauses, clause("energy", "energy - sum of max(0, flow - max(below, unavoidable)) x step",
 			m.energy.value(), *m.p.EnergyWh, 1e-9, "Wh", m.at(m.spentTick)))
 	}
-	r := conclude(m.name, m.exercised, NotExercised, clauses...)
+	r := conclude(m.name, m.level.exercised, NotExercised, clauses...)
 	r.Avoidable = r.Status == Failed
 	switch {
-	case r.Status == Failed && m.breached:
-		r.FirstBreachS = m.at(m.breachTick)
+	case r.Status == Failed && m.level.breached:
+		r.FirstBreachS = m.at(m.level.breachTick)
 	case r.Status == Failed:
 		r.FirstBreachS = m.at(m.spentTick)
 	}

@@ -57,7 +57,17 @@ const (
 // batteries that never work do not hunt. Without any the status is undetermined
 // when the run was disturbed after its start, else not_exercised.
 //
-// Limits of the method. It says nothing while loads keep moving by more than
+// While loads keep moving a second clause looks at the spectra (spectralExcess):
+//
+//	margin = max(100 W, BelowW) - the largest persistent excess that is not decided
+//
+// It raises suspicion and no more, since a controller that samples a fast load too
+// slowly shows the same without hunting. Only the ring-down of the first clause
+// decides: a quiet interval, at its time or later, that is judged for a minute and
+// for three of the suspected periods while the batteries work; there the amplitude
+// says whether they hunt. A suspicion that is never decided makes the status undetermined, and never failed.
+//
+// Limits of the method. The first clause says nothing while loads keep moving by more than
 // BelowW / 2; nothing about oscillation with periods above about S / 2, or under
 // two steps; nothing about a controller that hunts together with a
 // surplus-following charger, since that moves the net load. A net load that
@@ -80,12 +90,27 @@ type hunting struct {
 	longest     int64
 	exercised   int
 
+	excess         spectralExcess
+	suspicion      suspicion
+	suspicions     int  // blocks that raised suspicion
+	decided        int  // suspicions that a quiet interval confirmed or cleared
+	intervalWorked bool // the batteries carried something in the present quiet interval
+
 	ladder     [rungs]zigzag
+	low, high  float64 // between these no rung does anything
 	amplitudeW float64
 	from, to   int64 // the four swings of the worst amplitude
 	periodS    float64
 	breached   bool
 	breachTick int64
+}
+
+// suspicion is the largest persistent excess that is not decided.
+type suspicion struct {
+	amplitudeW float64
+	periodS    float64
+	tick       int64 // the end of the last of its blocks
+	raised     bool  // it is above what is suspicious
 }
 
 // NewHunting watches for oscillation that the batteries keep up by themselves.
@@ -103,7 +128,7 @@ func NewHunting(p Hunting, step time.Duration) (Monitor, error) {
 	m := &hunting{
 		p: p, timeline: line, calm: newSlidingRange(line.samples(calmWithin)),
 		gone: line.ticks(p.GoneWithin), stretch: line.ticks(max(leastStretch, p.GoneWithin)),
-		least: line.ticks(leastStretch),
+		least: line.ticks(leastStretch), excess: newSpectralExcess(&line),
 	}
 	// The middle rung lies a hair above the bound, so that it holds no swings that
 	// just equal the bound and would hide the larger ones that exceed it.
@@ -134,6 +159,9 @@ func (m *hunting) Observe(s *Sample) {
 		return
 	}
 	m.worked = m.worked || math.Abs(p) >= m.p.BelowW/2
+	if m.excess.observe(s.GridW, s.NetLoadW) {
+		m.suspect()
+	}
 	m.calm.push(s.NetLoadW)
 	if begins || s.Disturbed || m.calm.span() > m.p.BelowW/2 {
 		m.activity = m.activity || !begins
@@ -149,22 +177,53 @@ func (m *hunting) Observe(s *Sample) {
 	if m.interval == m.least {
 		m.exercised++
 	}
-	for k := range m.ladder {
-		if m.ladder[k].observe(s.Tick, p) {
-			m.measure(&m.ladder[k])
-		}
+	m.intervalWorked = m.intervalWorked || math.Abs(p) >= m.p.BelowW/2
+	if !(p > m.low && p < m.high) {
+		m.climb(s.Tick, p)
+	}
+	if m.suspicion.raised && m.intervalWorked && m.interval >= m.least && m.at(m.interval) >= 3*m.suspicion.periodS {
+		m.suspicion = suspicion{}
+		m.decided++
 	}
 }
+
+// climb shows a power to every rung.
+func (m *hunting) climb(tick int64, p float64) {
+	m.low, m.high = math.Inf(-1), math.Inf(1)
+	for k := range m.ladder {
+		z := &m.ladder[k]
+		if z.observe(tick, p) {
+			m.measure(z)
+		}
+		low, high := z.still()
+		m.low, m.high = max(m.low, low), min(m.high, high)
+	}
+}
+
+// suspect takes what the spectra of the last blocks show into account.
+func (m *hunting) suspect() {
+	e := &m.excess
+	raised := e.persistentW > m.suspiciousW()
+	if raised {
+		m.suspicions++
+	}
+	if e.persistentW > m.suspicion.amplitudeW {
+		m.suspicion = suspicion{amplitudeW: e.persistentW, periodS: e.periodS, tick: m.last, raised: raised}
+	}
+}
+
+func (m *hunting) suspiciousW() float64 { return max(suspiciousW, m.p.BelowW) }
 
 // endInterval forgets the swings of a quiet interval.
 func (m *hunting) endInterval() {
 	if m.interval == 0 {
 		return
 	}
-	m.interval = 0
+	m.interval, m.intervalWorked = 0, false
 	for k := range m.ladder {
 		m.ladder[k].reset()
 	}
+	m.low, m.high = 0, 0
 }
 
 // measure takes the last four swings of one rung into account.
@@ -195,10 +254,10 @@ func (m *hunting) Result() Result {
 	exercised, otherwise := m.exercised, NotExercised
 	if !m.worked {
 		exercised = 0
-	} else if m.activity && exercised == 0 {
+	} else if exercised == 0 && (m.activity || m.suspicion.raised) {
 		otherwise = Undetermined
 	}
-	r := conclude("hunting", exercised, otherwise, level)
+	r := conclude("hunting", exercised, otherwise, level, m.suspicionClause())
 	if m.breached {
 		r.FirstBreachS = m.at(m.breachTick)
 		r.Avoidable = true
@@ -206,10 +265,18 @@ func (m *hunting) Result() Result {
 	r.Figures = []Figure{
 		{"longest_quiet", m.at(m.longest), "s"},
 		{"period", m.periodS, "s"},
+		{"suspicion", m.suspicion.amplitudeW, "W"},
+		{"suspected_period", m.suspicion.periodS, "s"},
+		{"suspicious_blocks", float64(m.suspicions), ""},
+		{"suspicions_decided", float64(m.decided), ""},
 	}
 	if m.amplitudeW > 0 {
 		r.note("four swings of %.0f W peak to peak or more from %s to %s, period about %.1f s",
 			2*m.amplitudeW, moment(m.at(m.from)), moment(m.at(m.to)), m.periodS)
+	}
+	if m.suspicion.raised {
+		r.note("suspicion: from %s to %s the grid flow swings by itself, with an amplitude of %.0f W and a period of about %.1f s, and no quiet time came to confirm or clear it",
+			moment(m.at(max(m.first-1, m.suspicion.tick-m.excess.span()))), moment(m.at(m.suspicion.tick)), m.suspicion.amplitudeW, m.suspicion.periodS)
 	}
 	switch {
 	case !m.worked:
@@ -218,4 +285,18 @@ func (m *hunting) Result() Result {
 		r.note("the longest quiet interval was judged for %.1f s, and %.0f s are needed", m.at(m.longest), leastStretch.Seconds())
 	}
 	return m.blame(r)
+}
+
+// suspicionClause judges the spectra; a suspicion is undetermined and not failed.
+func (m *hunting) suspicionClause() ClauseResult {
+	c := idle("spectral_excess", "max(100 W, below) - largest excess of the grid flow's spectrum over 3 times the net load's that lasts three blocks and that no quiet time decided", "W")
+	if m.excess.blocks < successive {
+		return c
+	}
+	c = clause(c.Name, c.Formula, m.suspicion.amplitudeW, m.suspiciousW(), roundingW, "W",
+		m.at(max(m.first-1, m.suspicion.tick-m.excess.span())))
+	if c.Status == Failed {
+		c.Status = Undetermined
+	}
+	return c
 }

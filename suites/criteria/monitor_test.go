@@ -3,6 +3,7 @@ package criteria_test
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -12,6 +13,9 @@ import (
 
 	"kilter/suites/criteria"
 )
+
+// ofGridFlow are the criteria that look at the flow at the inlet in each sample.
+var ofGridFlow = []string{"import", "export", "settle", "hunting", "avoidable_import", "avoidable_export", "recovery"}
 
 var _ = Describe("Every monitor", func() {
 	It("allocates nothing while it observes", func() {
@@ -53,9 +57,24 @@ var _ = Describe("Every monitor", func() {
 						ChargeRoomW: odd.Draw(t, "charge"), DischargeRoomW: odd.Draw(t, "discharge"),
 					})
 				}
+				for range rapid.IntRange(0, 4).Draw(t, "phases") {
+					s.Phases = append(s.Phases, criteria.PhaseSample{CurrentA: odd.Draw(t, "current"), MostA: odd.Draw(t, "most")})
+				}
+				if rapid.Bool().Draw(t, "wire") {
+					s.Wire = append(s.Wire, criteria.WireSample{Device: rapid.IntRange(-1, 7).Draw(t, "device"), Reads: rapid.IntRange(-1, 9).Draw(t, "reads")})
+					s.Writes = append(s.Writes, criteria.WriteSample{Device: rapid.IntRange(-1, 7).Draw(t, "device"), Register: 65535, Count: 9})
+					s.Commands = append(s.Commands, criteria.CommandSample{
+						Inverter: rapid.IntRange(-1, 4).Draw(t, "inverter"), Limit: criteria.ChargeLimited, LastsS: odd.Draw(t, "lasts"),
+					})
+				}
+				s.Controller = criteria.ControllerState(rapid.IntRange(0, 3).Draw(t, "controller"))
+				for j := range s.Inverters {
+					s.Inverters[j].CapacityWh, s.Inverters[j].Reserve = odd.Draw(t, "capacity"), odd.Draw(t, "reserve")
+					s.Inverters[j].Limits = criteria.LimitSet(rapid.Byte().Draw(t, "limits"))
+				}
 				for _, m := range monitors {
 					m.Observe(&s)
-					if s.GridW != s.GridW && m.Name() != "circulating" && m.Name() != "soc_spread" &&
+					if s.GridW != s.GridW && slices.Contains(ofGridFlow, m.Name()) &&
 						m.Result().Status != criteria.Undetermined {
 						t.Fatalf("%s takes a flow that is not a number: %+v", m.Name(), m.Result())
 					}
@@ -67,6 +86,20 @@ var _ = Describe("Every monitor", func() {
 				}
 			}
 		})
+	})
+
+	It("leaves alone what a judge does not know: no new criterion is exercised by its absence", func() {
+		needs := map[string]criteria.Status{}
+		monitors := all(step)
+		c := stepAnswer(step, func(t float64) float64 { return secondOrder(0.2, 1, t) })
+		c.run(5*time.Minute, monitors...)
+		for _, m := range monitors {
+			expectSound(m.Result())
+			needs[m.Name()] = m.Result().Status
+		}
+		for _, name := range []string{"reserve", "supply_current", "fuse_heating", "schedule", "command_economy", "wire_manners", "fail_safe", "recovery", "reversion"} {
+			Expect(needs).To(HaveKeyWithValue(name, criteria.NotExercised))
+		}
 	})
 
 	It("has a name of its own, which its result repeats", func() {

@@ -23,7 +23,7 @@ const (
 // so a Result always encodes as JSON.
 //
 // Margin, Observed, Limit, Unit and AtS repeat the clause that decides: the
-// first one that failed, else the first. They mean nothing when Valid is false.
+// first one that failed, else the first undetermined one, else the first. They mean nothing when Valid is false.
 type Result struct {
 	Name   string `json:"name"`
 	Status Status `json:"status"`
@@ -36,6 +36,8 @@ type Result struct {
 	Observed  float64 `json:"observed"`
 	Limit     float64 `json:"limit"`
 	Unit      string  `json:"unit"`
+	// AtLeast says that Limit is a lower bound.
+	AtLeast bool `json:"at_least,omitempty"`
 	// AtS is the simulated time to look at, in seconds.
 	AtS float64 `json:"at_s"`
 	// FirstBreachS is the time of the first violation of a failed criterion.
@@ -58,6 +60,7 @@ type ClauseResult struct {
 	Observed float64 `json:"observed"`
 	Limit    float64 `json:"limit"`
 	Unit     string  `json:"unit"`
+	AtLeast  bool    `json:"at_least,omitempty"`
 	AtS      float64 `json:"at_s"`
 }
 
@@ -85,14 +88,28 @@ func clause(name, formula string, observed, limit, rounding float64, unit string
 	}
 }
 
+// atLeast judges observed against a lower limit: the margin is observed - limit.
+func atLeast(name, formula string, observed, limit, rounding float64, unit string, atS float64) ClauseResult {
+	c := clause(name, formula, -observed, -limit, rounding, unit, atS)
+	c.Observed, c.Limit, c.AtLeast = observed, limit, true
+	return c
+}
+
+// idle is a clause that had nothing to judge.
+func idle(name, formula, unit string) ClauseResult {
+	return ClauseResult{Name: name, Formula: formula, Status: NotExercised, Unit: unit}
+}
+
 // conclude joins the clauses. otherwise is the status when nothing was
 // exercised; a violation always counts as exercise.
 func conclude(name string, exercised int, otherwise Status, clauses ...ClauseResult) Result {
 	r := Result{Name: name, Exercised: exercised, Clauses: clauses}
 	head := clauses[0]
 	for _, c := range clauses {
-		if c.Status == Failed {
+		if c.Status == Failed || (c.Status == Undetermined && head.Status != Undetermined) {
 			head = c
+		}
+		if c.Status == Failed {
 			break
 		}
 	}
@@ -113,7 +130,7 @@ func conclude(name string, exercised int, otherwise Status, clauses ...ClauseRes
 	if head.Valid {
 		r.Margin, r.Observed, r.Limit, r.AtS = head.Margin, head.Observed, head.Limit, head.AtS
 	}
-	r.Unit = head.Unit
+	r.Unit, r.AtLeast = head.Unit, head.AtLeast
 	return r
 }
 

@@ -102,14 +102,6 @@ func (m *socSpread) follow(tick int64, fullest int, spread float64) {
 	}
 }
 
-// name is what a battery is called.
-func (m *socSpread) name(i int) string {
-	if i < len(m.p.Names) {
-		return m.p.Names[i]
-	}
-	return fmt.Sprintf("battery %d", i+1)
-}
-
 func (m *socSpread) Result() Result {
 	level := ClauseResult{
 		Name: "spread", Formula: "below - max over time of (max SOC - min SOC)",
@@ -128,7 +120,7 @@ func (m *socSpread) Result() Result {
 		if m.worstAhead {
 			since = fmt.Sprintf(", by more than %.3g %% since %s", 50*m.p.Below, moment(m.at(m.worstFrom)))
 		}
-		r.note("%s is %.3g %% fuller than %s%s", m.name(m.fullest), 100*m.worst, m.name(m.lowest), since)
+		r.note("%s is %.3g %% fuller than %s%s", nameOf(m.p.Names, m.fullest), 100*m.worst, nameOf(m.p.Names, m.lowest), since)
 	}
 	return m.blame(r)
 }

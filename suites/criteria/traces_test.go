@@ -72,7 +72,11 @@ func expectSound(r criteria.Result) {
 		Expect(r.Exercised).To(BeNumerically(">", 0))
 		Expect(r.Valid).To(BeTrue())
 		Expect(r.Margin >= 0).To(Equal(r.Passed))
-		Expect(r.Margin).To(BeNumerically("~", r.Limit-r.Observed, 1e-6))
+		if r.AtLeast {
+			Expect(r.Margin).To(BeNumerically("~", r.Observed-r.Limit, 1e-6))
+		} else {
+			Expect(r.Margin).To(BeNumerically("~", r.Limit-r.Observed, 1e-6))
+		}
 	}
 	Expect(r.Clauses).NotTo(BeEmpty())
 	for _, c := range r.Clauses {
@@ -141,4 +145,14 @@ func largestWindowMin(x []float64, k int) (worst float64, start int, ok bool) {
 		}
 	}
 	return worst, start, ok
+}
+
+// fullWindows counts the windows of k samples in which every value is 1.
+func fullWindows(x []float64, k int) (n int) {
+	for i := 0; i+k <= len(x); i++ {
+		if least, _, _ := largestWindowMin(x[i:i+k], k); least == 1 {
+			n++
+		}
+	}
+	return n
 }

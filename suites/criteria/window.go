@@ -47,6 +47,18 @@ func (w *slidingMin) full() bool { return w.seen >= w.n }
 // min is the smallest of the last n values (of all, before the window is full).
 func (w *slidingMin) min() *entry { return &w.ring[w.head] }
 
+// forget drops the smallest value and all before it, as if the window began after
+// it.
+func (w *slidingMin) forget() {
+	gone := w.min().index + 1
+	w.head = (w.head + 1) & w.mask
+	w.size--
+	w.seen -= gone
+	for k := range w.size {
+		w.ring[(w.head+k)&w.mask].index -= gone
+	}
+}
+
 func (w *slidingMin) reset() { w.head, w.size, w.seen = 0, 0, 0 }
 
 // slidingRange holds the peak-to-peak range of the last n values.

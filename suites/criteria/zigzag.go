@@ -47,6 +47,20 @@ func (z *zigzag) observe(tick int64, x float64) bool {
 	return false
 }
 
+// still is the open interval of values at which observe would do nothing; it is
+// empty before the first value.
+func (z *zigzag) still() (low, high float64) {
+	// What rounding could decide otherwise is left to observe.
+	swing := z.hysteresis * (1 - 1e-9)
+	switch z.direction {
+	case 1:
+		return z.tip.value - swing, z.tip.value
+	case -1:
+		return z.tip.value, z.tip.value + swing
+	}
+	return max(z.low.value, z.high.value-swing), min(z.high.value, z.low.value+swing)
+}
+
 // begin waits for the first swing. The later of two equal extremes starts it, so
 // that the swing is no longer than it must be.
 func (z *zigzag) begin(tick int64, x float64) bool {

@@ -204,6 +204,7 @@ func (b *Bench) listen(unit byte, d modbus.Device, offset int, gate modbus.Gate,
 	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
 		Gate:   gate,
 		Record: record,
+		Wait:   b.wait,
 		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
 	})
 	if err != nil {

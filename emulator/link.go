@@ -1,6 +1,7 @@
 package emulator
 
 import (
+	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
 	"slices"
@@ -105,6 +106,27 @@ func (l *link) garbage() []byte {
 		raw[i] = byte(l.random.Uint32())
 	}
 	return raw
+}
+
+// SetFault has a device's replies suffer a fault on the level of bytes from the next one on, beside
+// what the scenario does to its link; the zero Fault ends it. Its delays pass in simulated time. A
+// client that misses bytes waits for them by its own clock, though, as nobody tells it to give up.
+func (b *Bench) SetFault(device string, f modbus.Fault) error {
+	for _, d := range b.devices {
+		if d.name == device {
+			b.servers[1+d.order].SetFault(d.wire.Unit, f) // the first is the clock's
+			return nil
+		}
+	}
+	return fmt.Errorf("no device called %q on the wire", device)
+}
+
+// wait passes a fault's delay in simulated time.
+func (b *Bench) wait(from modbus.Peer, d time.Duration) error {
+	if !b.await(from, d.Milliseconds()) {
+		return modbus.ErrClose
+	}
+	return nil
 }
 
 // Enter lets a request through to the device, or ends it, in the time that this takes.

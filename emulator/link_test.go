@@ -10,6 +10,7 @@ import (
 	"github.com/onsi/gomega/types"
 
 	"kilter/emulator"
+	"kilter/emulator/modbus"
 	"kilter/scenarios"
 )
 
@@ -140,6 +141,24 @@ var _ = Describe("a link that the scenario makes sick, in stepped pace", func() 
 		b, c := sick(scenarios.LinkFault{Kind: scenarios.Busy})
 		Expect(c.write("south", "charge_limit", 1234)).NotTo(Succeed())
 		Expect(b.Unseen()).To(HaveExactElements(And(HaveField("Outcome", emulator.Refused), HaveField("Detail", "server device busy: the link is busy"))))
+	})
+})
+
+var _ = Describe("a fault on the level of bytes, set from Go", func() {
+	It("costs simulated time by its delay, and is over when it is taken away", func() {
+		b := open(story("calm-start"), emulator.Options{Pace: emulator.Stepped})
+		play(b, nil)
+		c := connect(b)
+		link := south(b, c)
+		Expect(b.SetFault("south", modbus.Fault{Delay: 500 * time.Millisecond})).To(Succeed())
+		Expect(link.ReadInputRegisters(0x0100, 10)).To(HaveLen(20))
+		Expect(b.Plant().TimeMS()).To(BeEquivalentTo(500))
+		Expect(b.SetFault("south", modbus.Fault{Spoil: modbus.WrongTransaction})).To(Succeed())
+		Expect(link.ReadInputRegisters(0x0100, 10)).Error().To(MatchError(ContainSubstring("transaction id")))
+		Expect(b.SetFault("south", modbus.Fault{})).To(Succeed())
+		Expect(south(b, c).ReadInputRegisters(0x0100, 10)).To(HaveLen(20))
+		Expect(b.Plant().TimeMS()).To(BeEquivalentTo(500))
+		Expect(b.SetFault("suoth", modbus.Fault{})).To(MatchError(`no device called "suoth" on the wire`))
 	})
 })
 

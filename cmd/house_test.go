@@ -23,14 +23,15 @@ const root = ".."
 var mayImport = map[string][]string{
 	"physics":                         {},
 	"scenarios":                       {"physics"},
-	"emulator":                        {"physics", "scenarios", "emulator/modbus", "emulator/registers"},
+	"emulator":                        {"physics", "scenarios", "emulator/capture", "emulator/modbus", "emulator/registers"},
+	"emulator/capture":                {},
 	"emulator/modbus":                 {},
 	"emulator/probe":                  {"emulator/modbus", "emulator/registers", "emulator/registers/sunspec"},
 	"emulator/registers":              {"emulator/registers/sunspec"},
 	"emulator/registers/sunspec":      {},
 	"emulator/registers/internal/gen": {"emulator/registers/sunspec"},
 	"emulator/trace":                  {"physics", "scenarios"},
-	"suites":                          {"physics", "scenarios", "emulator", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
+	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
 	"suites/atlas":                    {"physics"},
 	"suites/criteria":                 {},
 	"suites/verdict":                  {},
@@ -62,6 +63,10 @@ var bans = map[string]map[string]string{
 var onlyIn = map[string][]string{
 	"github.com/tbrandon/mbserver": {"emulator/modbus"},
 	"github.com/goburrow/modbus":   {"cmd/steady/control", "emulator/probe"},
+
+	"github.com/gopacket/gopacket":        {"emulator/capture"},
+	"github.com/gopacket/gopacket/layers": {"emulator/capture"},
+	"github.com/gopacket/gopacket/pcapgo": {"emulator/capture"},
 }
 
 // sources calls f with each Go file that is not a test, and its package's path in the project.

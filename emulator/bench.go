@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"kilter/emulator/capture"
 	"kilter/emulator/modbus"
 	"kilter/emulator/registers"
 	"kilter/physics"
@@ -55,6 +56,8 @@ type Options struct {
 	Expect bool
 	// Endless lets a run in real pace go on after the scenario's end.
 	Endless bool
+	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
+	Capture *capture.Recorder
 	// Observe is called after each tick, in order, while the plant stands still.
 	Observe []func(*Tick)
 }
@@ -87,8 +90,10 @@ type Bench struct {
 
 	devices []*device // those on the wire, in the site's order
 	clock   *clock
-	servers []*modbus.Server
-	layouts map[layoutKey]*registers.Map
+	// renewing are those that take snapshots by themselves.
+	renewing []*device
+	servers  []*modbus.Server
+	layouts  map[layoutKey]*registers.Map
 	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
 	// back, so that nobody sees the middle of a wait.
 	shownMS atomic.Int64
@@ -230,6 +235,9 @@ func (b *Bench) tick() {
 	b.drain(now)
 	b.plant.Step()
 	b.forget()
+	for _, d := range b.renewing {
+		d.renew()
+	}
 	for _, see := range b.options.Observe {
 		see(t)
 	}

@@ -3,24 +3,37 @@ package emulator_test
 import (
 	"context"
 	"encoding/binary"
+	"io"
 	"testing"
 	"time"
 
 	goburrow "github.com/goburrow/modbus"
 
 	"kilter/emulator"
+	"kilter/emulator/capture"
 	"kilter/scenarios"
 )
 
 // BenchmarkSteppedPoll measures one poll of a controller in stepped pace over Modbus TCP: a block read of
 // ten registers, and a wait of 10 s of simulated time, which is a hundred steps of the plant.
-func BenchmarkSteppedPoll(b *testing.B) {
+func BenchmarkSteppedPoll(b *testing.B) { steppedPoll(b, nil) }
+
+// BenchmarkSteppedPollCaptured is the same with the record of the traffic on.
+func BenchmarkSteppedPollCaptured(b *testing.B) {
+	frames := capture.New(io.Discard, time.Unix(0, 0))
+	steppedPoll(b, frames)
+	if err := frames.Close(); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func steppedPoll(b *testing.B, frames *capture.Recorder) {
 	sc, err := scenarios.Builtin("calm-start")
 	if err != nil {
 		b.Fatal(err)
 	}
 	sc.Lasts = 100_000 * time.Hour
-	bench, err := emulator.New(sc, emulator.Options{Pace: emulator.Stepped})
+	bench, err := emulator.New(sc, emulator.Options{Pace: emulator.Stepped, Capture: frames})
 	if err != nil {
 		b.Fatal(err)
 	}

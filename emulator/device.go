@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,12 +29,12 @@ type device struct {
 	hasPV   bool // PV stands on its DC side
 
 	wire      scenarios.Wire
+	link      link
 	layout    *registers.Map
 	image     *registers.Image
 	address   string
-	forgotten int64 // how often the plant had forgotten its commands
-	shownTick int64 // the tick of the snapshot in the image
-	silences  []scenarios.Window
+	forgotten int64             // how often the plant had forgotten its commands
+	shownTick int64             // the tick of the snapshot in the image
 	remarks   map[uint64]remark // by connection
 }
 
@@ -45,10 +46,7 @@ var tables = [...]registers.Table{
 }
 
 // ReadRegisters answers from the snapshot of this instant.
-func (d *device) ReadRegisters(from modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
-	if err := d.silence(from); err != nil {
-		return err
-	}
+func (d *device) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	d.refresh()
@@ -57,22 +55,22 @@ func (d *device) ReadRegisters(from modbus.Peer, table modbus.Table, address uin
 
 // WriteRegisters latches the registers and posts the commands in them.
 func (d *device) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
-	if err := d.silence(from); err != nil {
-		return err
-	}
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	var done []registers.Signal
+	if at, is := d.worn(modbus.HoldingRegisters, address, len(values)); is {
+		return d.wornOut(from, at)
+	}
 	err := d.image.Write(address, values, d.post(from, &done))
+	if err == nil {
+		d.wear(modbus.HoldingRegisters, address, len(values))
+	}
 	d.remember(from, registers.Holding, address, len(values), done, err)
 	return exception(err)
 }
 
 // ReadBits answers for coils and discrete inputs.
-func (d *device) ReadBits(from modbus.Peer, table modbus.Table, address uint16, dst []bool) error {
-	if err := d.silence(from); err != nil {
-		return err
-	}
+func (d *device) ReadBits(_ modbus.Peer, table modbus.Table, address uint16, dst []bool) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	d.refresh()
@@ -86,9 +84,6 @@ func (d *device) ReadBits(from modbus.Peer, table modbus.Table, address uint16, 
 
 // WriteBits latches coils and posts the commands in them.
 func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) error {
-	if err := d.silence(from); err != nil {
-		return err
-	}
 	words := make([]uint16, len(values))
 	for i, on := range values {
 		if on {
@@ -98,7 +93,13 @@ func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) erro
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	var done []registers.Signal
+	if at, is := d.worn(modbus.Coils, address, len(values)); is {
+		return d.wornOut(from, at)
+	}
 	err := d.image.WriteCoils(address, words, d.post(from, &done))
+	if err == nil {
+		d.wear(modbus.Coils, address, len(values))
+	}
 	d.remember(from, registers.Coil, address, len(words), done, err)
 	return exception(err)
 }
@@ -116,30 +117,40 @@ func (d *device) Identification() []string {
 	return []string{"kilter bench", d.layout.Name, "1"}
 }
 
-// Blocks says that a silent device takes long to answer nothing.
-func (d *device) Blocks(modbus.Table, uint16) bool { return d.silent() }
-
-// silent is asked for each register of a request, and so does without the mutex.
-func (d *device) silent() bool { return inside(d.silences, d.bench.shownMS.Load()) }
-
-// silence lets a silent device cost its client the reply timeout of simulated time, after
-// which the connection is closed.
-func (d *device) silence(from modbus.Peer) error {
-	if !d.silent() {
-		return nil
-	}
-	d.bench.await(from, d.wire.ReplyTimeout.Milliseconds())
-	return modbus.ErrClose
-}
-
 // refresh puts this instant's snapshot into the image. The caller holds the mutex.
 func (d *device) refresh() {
-	if tick := d.bench.plant.Tick(); d.shownTick != tick {
-		var v registers.Values
-		d.bench.fill(d, &v)
-		d.image.Refresh(&v)
-		d.shownTick = tick
+	tick := d.bench.plant.Tick()
+	if d.shownTick == tick || d.shownTick >= 0 && (d.wire.Refresh > 0 || d.link.suffers(scenarios.Stale, d.bench.now())) {
+		return // what renews itself, or fails to, does so in renew
 	}
+	d.snap()
+}
+
+// renew takes the snapshots that a device takes by itself, whoever looks: in its rhythm, and the
+// last one before its registers become stale. The caller holds the mutex.
+func (d *device) renew() {
+	now := d.bench.now()
+	stale := d.link.suffers(scenarios.Stale, now)
+	switch {
+	case d.wire.Refresh > 0:
+		if !stale && now%d.wire.Refresh == 0 {
+			d.snap()
+		}
+	case stale && !d.link.suffers(scenarios.Stale, now-time.Duration(d.bench.stepMS)*time.Millisecond):
+		d.snap()
+	}
+}
+
+// renews says whether a device ever takes a snapshot by itself.
+func (d *device) renews() bool {
+	return d.wire.Refresh > 0 || slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.Kind == scenarios.Stale })
+}
+
+func (d *device) snap() {
+	var v registers.Values
+	d.bench.fill(d, &v)
+	d.image.Refresh(&v)
+	d.shownTick = d.bench.plant.Tick()
 }
 
 // exception gives a refusal of the registers its Modbus code.
@@ -161,7 +172,7 @@ func (b *Bench) wire() error {
 	if b.clock, err = newClock(b); err != nil {
 		return err
 	}
-	if b.clock.address, err = b.listen(1, b.clock, 0, b.clock.record); err != nil {
+	if b.clock.address, err = b.listen(1, b.clock, 0, b.clock, b.clock.record); err != nil {
 		return err
 	}
 	for _, sd := range b.scenario.Site.Devices {
@@ -172,22 +183,28 @@ func (b *Bench) wire() error {
 		if err != nil {
 			return err
 		}
-		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order, func(x modbus.Exchange) { b.record(d, x) }); err != nil {
+		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order, d, func(x modbus.Exchange) { b.record(d, x) }); err != nil {
 			return fmt.Errorf("%s: %w", sd.Name, err)
 		}
 		b.devices = append(b.devices, d)
+		if d.renews() {
+			b.renewing = append(b.renewing, d)
+			d.snap()
+		}
 	}
 	return nil
 }
 
 // listen serves one unit at the next port.
-func (b *Bench) listen(unit byte, d modbus.Device, offset int, record func(modbus.Exchange)) (string, error) {
+func (b *Bench) listen(unit byte, d modbus.Device, offset int, gate modbus.Gate, record func(modbus.Exchange)) (string, error) {
 	port := 0
 	if b.options.Port != 0 {
 		port = b.options.Port + offset
 	}
 	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
+		Gate:   gate,
 		Record: record,
+		Wait:   b.wait,
 		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
 	})
 	if err != nil {
@@ -200,12 +217,7 @@ func (b *Bench) listen(unit byte, d modbus.Device, offset int, record func(modbu
 func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	d := &device{
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
-		wire: *sd.Wire, shownTick: -1,
-	}
-	for i := range b.events {
-		if e := &b.events[i]; e.Link != nil && e.Device == sd.Name {
-			d.silences = append(d.silences, scenarios.Window{From: e.At, To: e.At + e.Link.Lasts})
-		}
+		wire: *sd.Wire, link: newLink(b.scenario, sd), shownTick: -1,
 	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
 	site := b.plant.Site()

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"kilter/emulator/capture"
 	"kilter/emulator/modbus"
 	"kilter/emulator/registers"
 	"kilter/scenarios"
@@ -31,7 +32,7 @@ const (
 	Taken      Outcome = iota
 	NotInForce         // stored, but something else keeps it from being obeyed
 	Refused            // answered with an exception
-	Unanswered         // by a device that was silent
+	Unanswered         // since the link was sick
 )
 
 // String gives the outcome in words.
@@ -108,9 +109,19 @@ func (d *device) remember(from modbus.Peer, table registers.Table, address uint1
 			r = remark{NotInForce, fmt.Sprintf("the bench's %ss do not obey %s", d.kind, ignored[0])}
 		}
 	}
-	if r.outcome == Taken {
-		return // what nobody remarks on is taken
+	if r.outcome != Taken { // what nobody remarks on is taken
+		d.remark(from, r)
 	}
+}
+
+// wornOut refuses a write to a register that has had its last. The caller holds the mutex.
+func (d *device) wornOut(from modbus.Peer, at uint16) error {
+	d.remark(from, remark{Refused, fmt.Sprintf("register %d is worn out after %d writes", at, d.wire.Endurance)})
+	return modbus.ServerDeviceFailure
+}
+
+// remark notes something about the write of a connection. The caller holds the mutex.
+func (d *device) remark(from modbus.Peer, r remark) {
 	if d.remarks == nil {
 		d.remarks = map[uint64]remark{}
 	}
@@ -143,6 +154,7 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 	if b.hungUp {
 		return
 	}
+	b.answered(1+d.order, x)
 	if x.Exception != 0 {
 		b.traffic.Exceptions++
 	}
@@ -159,15 +171,42 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 	switch {
 	case x.Exception != 0:
 		w.Outcome, w.Detail = Refused, x.Exception.String()
-		if said.outcome == Refused {
+		if remarked {
 			w.Detail += ": " + said.detail
 		}
-	case len(x.Reply) == 0 && x.Unit != 0: // nobody answers a broadcast
-		w.Outcome, w.Detail = Unanswered, "the device was silent"
+	case len(x.Reply) == 0 && x.Unit != 0 && !remarked: // nobody answers a broadcast
+		w.Outcome, w.Detail = Unanswered, "no reply left the device"
 	case remarked:
 		w.Outcome, w.Detail = said.outcome, said.detail
 	}
 	b.inbox.writes = append(b.inbox.writes, posted{d.order, w})
+}
+
+// asked puts a request into the capture. Endpoint 0 is the clock, and the devices follow.
+func (b *Bench) asked(endpoint int, x modbus.Exchange) {
+	if b.options.Capture == nil {
+		return
+	}
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	if !b.hungUp {
+		b.options.Capture.Ask(x.Asked, capture.Connection{Endpoint: endpoint, Number: x.Peer.Conn}, x.Request)
+	}
+}
+
+// answered puts what became of a request into the capture. The caller holds the mutex.
+func (b *Bench) answered(endpoint int, x modbus.Exchange) {
+	if b.options.Capture == nil {
+		return
+	}
+	end := capture.Stays
+	switch x.Ended {
+	case modbus.ErrClose:
+		end = capture.HangsUp
+	case modbus.ErrReset:
+		end = capture.Resets
+	}
+	b.options.Capture.Answer(x.Answered, capture.Connection{Endpoint: endpoint, Number: x.Peer.Conn}, x.Request, x.Reply, end)
 }
 
 // mbapLength is the length of the header before a request's function code.

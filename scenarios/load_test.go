@@ -60,6 +60,49 @@ var _ = Describe("a scenario", func() {
 		Expect(s.Site.Plant.Sky.Irradiance).To(BeEmpty())
 	})
 
+	It("reads every link fault, with a delay where it is one of time", func() {
+		s := mustParse(shortHead + `happens:
+  - {at: 1 min, north: {fault: slow, delay: 800 ms, lasts: 30 s}}
+  - {at: 2 min, north: {fault: jittery, delay: 3 s, lasts: 30 s}}
+  - {at: 3 min, north: {fault: refuses, lasts: 30 s}}
+  - {at: 4 min, north: {fault: resets, lasts: 30 s}}
+  - {at: 5 min, north: {fault: busy, lasts: 30 s}}
+  - {at: 6 min, van_charger: {fault: stale, lasts: 30 s}}
+  - {at: 7 min, north: {fault: garbage, lasts: 30 s}}
+`)
+		want := []LinkFault{{Kind: Slow, Delay: 800 * time.Millisecond}, {Kind: Jittery, Delay: 3 * time.Second},
+			{Kind: Refuses}, {Kind: Resets}, {Kind: Busy}, {Kind: Stale}, {Kind: Garbage}}
+		for i, e := range s.Events {
+			want[i].Lasts = 30 * time.Second
+			Expect(*e.Link).To(Equal(want[i]))
+			Expect(e.Disturbs).To(BeFalse())
+		}
+		Expect(s.Events[0].Text).To(Equal("north: fault: slow, lasts: 30 s, delay: 800 ms"))
+		Expect(s.Events).To(HaveLen(len(want)))
+		expectRoundTrip(s)
+	})
+
+	It("reads the manners of a device's interface", func() {
+		folder := GinkgoT().TempDir()
+		path := filepath.Join(folder, "site.yaml")
+		Expect(os.WriteFile(path, []byte(`format: 1
+site: lone
+supply:
+  phases: 1
+  devices:
+    lone:
+      inverter: {rating: 5 kW, battery: {capacity: 10 kWh, soc: 50 %}}
+      wire: {map: south, refresh: 2 s, clients: 1, gap: 50 ms, slow: 200 ms, endurance: 100000}
+`), 0o644)).To(Succeed())
+		Expect(os.WriteFile(filepath.Join(folder, "story.yaml"), []byte("format: 1\nscenario: X\nsite: site.yaml\nstarts: 2026-06-18 01:30\nlasts: 1 min\nmust: {import: {below: 1 kW}}\n"), 0o644)).To(Succeed())
+		s, err := LoadScenario(filepath.Join(folder, "story.yaml"))
+		Expect(err).NotTo(HaveOccurred())
+		w := s.Site.Devices[0].Wire
+		Expect([]time.Duration{w.Refresh, w.Gap, w.Slow}).To(Equal([]time.Duration{2 * time.Second, 50 * time.Millisecond, 200 * time.Millisecond}))
+		Expect([]int{w.Clients, w.Endurance}).To(Equal([]int{1, 100_000}))
+		expectRoundTrip(s)
+	})
+
 	It("reads every kind of event into the plant's action", func() {
 		s := mustParse(shortHead + `happens:
   - {at: 1 min, oven: {switch: on}}

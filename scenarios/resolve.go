@@ -44,18 +44,20 @@ func (s *Scenario) Resolve() ([]byte, error) {
 }
 
 // The values of file types that come from a Scenario stand nowhere.
-func amount(v float64) quantity          { return quantity{v: v, set: true} }
-func said(v uint64) whole                { return whole{v: v, set: true} }
-func words(s string) text                { return text{s: s, set: s != ""} }
-func lasting(d time.Duration) quantity   { return amount(d.Seconds()) }
-func lastingMS(ms int64) quantity        { return lasting(time.Duration(ms) * time.Millisecond) }
-func amountUnless0(v float64) quantity   { return quantity{v: v, set: v != 0} }
-func timeWords(d time.Duration) string   { return dimensions["time"].format(d.Seconds()) }
-func windowWords(w Window) text          { return words(timeWords(w.From) + " to " + timeWords(w.To)) }
-func phasesWords(p physics.Phases) text  { return words(p.String()) }
-func msWords(ms int64) text              { return words(timeWords(time.Duration(ms) * time.Millisecond)) }
-func yesIf(yes bool) text                { return text{s: "yes", set: yes} }
-func onOff(on bool, yes, no string) text { return words(map[bool]string{true: yes, false: no}[on]) }
+func amount(v float64) quantity               { return quantity{v: v, set: true} }
+func said(v uint64) whole                     { return whole{v: v, set: true} }
+func words(s string) text                     { return text{s: s, set: s != ""} }
+func lasting(d time.Duration) quantity        { return amount(d.Seconds()) }
+func lastingMS(ms int64) quantity             { return lasting(time.Duration(ms) * time.Millisecond) }
+func saidUnless0(v int) whole                 { return whole{v: uint64(v), set: v != 0} }
+func lastingUnless0(d time.Duration) quantity { return quantity{v: d.Seconds(), set: d != 0} }
+func amountUnless0(v float64) quantity        { return quantity{v: v, set: v != 0} }
+func timeWords(d time.Duration) string        { return dimensions["time"].format(d.Seconds()) }
+func windowWords(w Window) text               { return words(timeWords(w.From) + " to " + timeWords(w.To)) }
+func phasesWords(p physics.Phases) text       { return words(p.String()) }
+func msWords(ms int64) text                   { return words(timeWords(time.Duration(ms) * time.Millisecond)) }
+func yesIf(yes bool) text                     { return text{s: "yes", set: yes} }
+func onOff(on bool, yes, no string) text      { return words(map[bool]string{true: yes, false: no}[on]) }
 
 func windowsFile(windows []Window) list[text] {
 	var l list[text]
@@ -107,7 +109,7 @@ func (e Event) what() string { return inWords(e.whatFile()) }
 
 func (e Event) whatFile() whatFile {
 	if e.Link != nil {
-		return whatFile{Fault: words(e.Link.Kind.String()), Lasts: lasting(e.Link.Lasts)}
+		return whatFile{Fault: words(e.Link.Kind.String()), Delay: lastingUnless0(e.Link.Delay), Lasts: lasting(e.Link.Lasts)}
 	}
 	switch a := e.Action.(type) {
 	case physics.SwitchLoad:
@@ -163,6 +165,8 @@ func wireFileOf(w *Wire) (*wireFile, error) {
 	}
 	f := &wireFile{
 		Map: words(w.Map), Unit: said(uint64(w.Unit)), Sign: words(w.Sign), Base: said(uint64(w.Base)), ReplyTimeout: lasting(w.ReplyTimeout),
+		Refresh: lastingUnless0(w.Refresh), Clients: saidUnless0(w.Clients), Gap: lastingUnless0(w.Gap),
+		Slow: lastingUnless0(w.Slow), Endurance: saidUnless0(w.Endurance),
 	}
 	if isMapFile(w.Map) {
 		full, err := filepath.Abs(w.Map)

@@ -76,6 +76,8 @@ happens:
   - {at: 9 min, north: {trip: 2 min}}
   - {at: 10 min, north: {soc: 60 %}}
   - {at: 11 min, north: {fault: silent, lasts: 30 s}}
+  - {at: 12 min, north: {fault: slow, delay: 800 ms, lasts: 30 s}}
+  - {at: 13 min, south: {fault: garbage, lasts: 90 s}}
 must: {export: {below: 1 kW}, soc_spread: {below: 8 %, from: 10 min}}
 `)
 		s = s.WithSeed(1 << 63).WithSky([]physics.IrradiancePoint{{AtMS: -30_000, GHI: 0}, {AtMS: 90_500, GHI: 443.217}})

@@ -72,8 +72,9 @@ type whatFile struct {
 	Energy    quantity    `key:"energy" dim:"energy" in:"> 0" doc:"what the vehicle takes before it stops; absent means without end"`
 	Cloud     *cloudFile  `key:"cloud" doc:"one cloud passes"`
 	Broken    *brokenFile `key:"broken_clouds" doc:"clouds come and go from now on"`
-	Fault     text        `key:"fault" words:"frozen|reversed|silent|none" doc:"a meter is frozen or reversed, or sound again (none); a device on the wire falls silent"`
+	Fault     text        `key:"fault" words:"frozen|reversed|silent|slow|jittery|refuses|resets|busy|stale|garbage|none" doc:"a meter is frozen or reversed, or sound again (none); the link of a device on the wire is silent, answers late by the delay or by up to it, refuses or resets connections, answers exception 06, shows old values or delivers garbage"`
 	Lasts     quantity    `key:"lasts" dim:"time" in:"> 0" doc:"how long the fault lasts; absent means to the end"`
+	Delay     quantity    `key:"delay" dim:"time" in:"1 ms .. 60 s" doc:"how much later a slow link answers, or a jittery one at most"`
 	Trip      quantity    `key:"trip" dim:"time" in:">= 0" doc:"an inverter trips for this long"`
 	SOC       quantity    `key:"soc" dim:"share" in:"0 .. 100 %" doc:"a battery's true state of charge jumps"`
 	Told      quantity    `key:"told_soc" dim:"share" in:"-100 % .. 100 %" doc:"the state of charge that a battery tells jumps by this, as on a recalibration"`

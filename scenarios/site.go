@@ -52,6 +52,11 @@ type Wire struct {
 	Sign         string        // overrides the map's sign; empty leaves it as the map states it
 	Base         int           // first register of a SunSpec chain
 	ReplyTimeout time.Duration // what a client waits for an answer that does not come
+	Refresh      time.Duration // how often it takes a snapshot for its registers; 0: they show each instant
+	Clients      int           // how many it serves at once; 0 sets no limit
+	Gap          time.Duration // from an answer to the next request, which is answered with exception 06 if it comes sooner
+	Slow         time.Duration // what each reply takes
+	Endurance    int           // writes that each register takes; 0 sets no limit
 	File         string        // where it is said, for messages: a variant's wires stand in its base
 	Line         int
 }

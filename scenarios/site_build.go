@@ -160,7 +160,11 @@ func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
 	}
 	w := &Wire{
 		Map: f.Map.s, Unit: byte(f.Unit.v), Sign: f.Sign.s, Base: int(f.Base.v),
-		ReplyTimeout: seconds(f.ReplyTimeout.v), File: f.At.file, Line: f.At.line,
+		ReplyTimeout: seconds(f.ReplyTimeout.v), Refresh: seconds(b.ticks(f.Refresh)), Clients: int(f.Clients.v),
+		Gap: seconds(f.Gap.v), Slow: seconds(f.Slow.v), Endurance: int(f.Endurance.v), File: f.At.file, Line: f.At.line,
+	}
+	if w.Slow >= w.ReplyTimeout {
+		b.add(f.Slow.at, shownAs("time", f.Slow.v), "less than the reply_timeout of "+shownAs("time", f.ReplyTimeout.v), "a reply that comes later is none")
 	}
 	switch {
 	case isMapFile(w.Map):

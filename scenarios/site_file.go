@@ -104,6 +104,11 @@ type wireFile struct {
 	Sign         text     `key:"sign" words:"charging positive|discharging positive|import positive|export positive" doc:"overrides the sign that the map states"`
 	Base         whole    `key:"base" in:"0..65535" doc:"first register of a SunSpec chain, 40000 where absent"`
 	ReplyTimeout quantity `key:"reply_timeout" dim:"time" in:"1 ms .. 60 s" or:"1 s" doc:"how long a client waits for an answer that does not come"`
+	Refresh      quantity `key:"refresh" dim:"time" in:"1 ms .. 1 h" doc:"how often it takes a snapshot for its registers; absent means that they show each instant"`
+	Clients      whole    `key:"clients" in:"1..64" doc:"how many clients it serves at once; one more is turned away at its first request"`
+	Gap          quantity `key:"gap" dim:"time" in:"1 ms .. 60 s" doc:"shortest time from an answer to the next request; one that comes sooner is answered with exception 06"`
+	Slow         quantity `key:"slow" dim:"time" in:"1 ms .. 60 s" doc:"time that each reply takes, less than reply_timeout; the values are those at its end"`
+	Endurance    whole    `key:"endurance" in:"1..1000000000" doc:"writes that each register takes; later ones are answered with exception 04"`
 }
 
 type deviceFile struct {

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"kilter/emulator"
+	"kilter/emulator/capture"
 	"kilter/emulator/trace"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
@@ -34,6 +35,8 @@ type Options struct {
 	Controller Controller
 	// Log receives the controller's output; nil discards it.
 	Log io.Writer
+	// Traffic takes what goes over the wire, as pcap; nil records none of it.
+	Traffic io.Writer
 	// Reproduce is the command that repeats the run, for the verdict.
 	Reproduce string
 	// Patience is how long on the wall clock the controller may take to its first wait, and from
@@ -68,8 +71,13 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	if len(opt.Controller.Command) == 0 && pace == emulator.Stepped {
 		pace = emulator.Free // nobody waits, and nobody reads
 	}
+	var frames *capture.Recorder
+	if opt.Traffic != nil && pace != emulator.Free {
+		frames = capture.New(opt.Traffic, sc.Starts)
+	}
 	bench, err := emulator.New(sc, emulator.Options{
-		Pace: pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
+		Capture: frames,
+		Pace:    pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
 		Expect: len(opt.Controller.Command) > 0,
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
@@ -96,6 +104,11 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	var gone *emulator.ControllerError
 	if ended != nil && !errors.As(ended, &gone) {
 		return nil, ended
+	}
+	if frames != nil {
+		if err := frames.Close(); err != nil {
+			return nil, fmt.Errorf("the record of the traffic: %w", err)
+		}
 	}
 	out.Results = j.results()
 	out.Writes = append(out.Writes, bench.Unseen()...)

@@ -29,6 +29,7 @@ type check struct {
 	out      string
 	json     bool
 	strict   bool
+	silent   bool // no record of the traffic
 	patience time.Duration
 
 	controller suites.Controller
@@ -55,6 +56,7 @@ func newCheck() *cobra.Command {
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
 	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait, and from one to the next")
+	f.BoolVar(&c.silent, "no-traffic", false, "keep no traffic.pcap, for long runs")
 	c.input.flags(cmd)
 	return cmd
 }
@@ -130,7 +132,19 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 	}
 	log := &cappedLog{}
 	opt.Log = log
+	var traffic *trafficFile
+	if len(c.controller.Command) > 0 && !c.silent {
+		var err error
+		if traffic, err = newTrafficFile(e.of(in.scenario.Name)); err != nil {
+			return nil, err
+		}
+		defer traffic.drop()
+		opt.Traffic = traffic.half
+	}
 	out, err := suites.Play(ctx, in.scenario, opt)
+	if err == nil && traffic != nil {
+		err = traffic.keep()
+	}
 	if err == nil && len(c.controller.Command) > 0 {
 		err = e.keepLog(in.scenario, log.kept())
 	}
@@ -271,7 +285,7 @@ func makeFolder(make func(string, os.FileMode) error, folder string) error {
 }
 
 // runFiles are what a check writes, and all that it removes.
-var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log"}
+var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log", "traffic.pcap"}
 
 // clearRun empties a folder of an earlier run, whose files would pass for the new one's. It
 // touches nothing where there is anything else.

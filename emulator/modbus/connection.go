@@ -160,7 +160,9 @@ func (c *connection) answer(adu []byte) error {
 
 	answer := reply{transaction: word(adu, 0), unit: number, function: function}
 	if u != nil {
-		answer.data, err = c.execute(u, adu)
+		if err = c.enter(exchange); err == nil {
+			answer.data, err = c.execute(u, adu)
+		}
 		number = u.number
 	}
 	fault := s.faults[number].Load()
@@ -173,11 +175,7 @@ func (c *connection) answer(adu []byte) error {
 	switch {
 	case err == nil:
 	case errors.Is(err, ErrClose), errors.Is(err, ErrReset):
-		s.record(exchange)
-		if c.line != nil {
-			return nil // a line has nothing to close
-		}
-		return err
+		return c.part(exchange, err)
 	case errors.Is(err, ErrNoReply):
 		c.pending++
 		s.record(exchange)
@@ -190,6 +188,28 @@ func (c *connection) answer(adu []byte) error {
 		answer.data = []byte{byte(exchange.Exception)}
 	}
 	return c.dispatch(answer, raw, fault, exchange)
+}
+
+// part ends the connection with an exchange, after the raw bytes that err may have beside it.
+func (c *connection) part(exchange Exchange, err error) error {
+	var raw RawReply
+	if errors.As(err, &raw) {
+		before := len(c.out)
+		c.out = append(c.out, raw...)
+		exchange.Reply = c.out[before:]
+	}
+	switch {
+	case c.line != nil: // a line has nothing to close
+	case errors.Is(err, ErrReset):
+		exchange.Ended = ErrReset
+	default:
+		exchange.Ended = ErrClose
+	}
+	c.server.record(exchange)
+	if c.line != nil {
+		return nil
+	}
+	return err
 }
 
 // dispatch lays out a reply, or the raw bytes in its place, and records it. It

@@ -66,7 +66,8 @@ var (
 )
 
 // RawReply is an error with which a Device has these bytes sent in place of a
-// reply, for a link that delivers garbage.
+// reply, for a link that delivers garbage. Joined with ErrClose or ErrReset it
+// leaves before the connection ends.
 type RawReply []byte
 
 // Error makes a RawReply an error.

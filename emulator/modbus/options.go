@@ -20,6 +20,8 @@ type Exchange struct {
 	Reply []byte
 	// Exception is 0 if the reply is none.
 	Exception Exception
+	// Ended is ErrClose or ErrReset if the exchange ends the connection.
+	Ended error
 	// Asked and Answered come from Options.Now.
 	Asked, Answered time.Duration
 }
@@ -58,6 +60,8 @@ type Options struct {
 	// MaxPipelined is how many replies are gathered before they are sent, 64 by
 	// default.
 	MaxPipelined int
+	// Gate, if not nil, sees each request before it is carried out.
+	Gate Gate
 	// Record is called for each request, after its reply is made and before the
 	// client can see it, by the goroutines of the connections.
 	Record func(Exchange)

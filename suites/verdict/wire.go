@@ -6,7 +6,7 @@ type Wire struct {
 	Reads  int `json:"reads"`
 	Writes int `json:"writes"`
 	// Refused writes were answered with an exception, those not in force were stored while something else
-	// kept them from being obeyed, and unanswered ones met a silent device.
+	// kept them from being obeyed, and unanswered ones met a sick link.
 	Refused    int `json:"refused"`
 	NotInForce int `json:"not_in_force"`
 	Unanswered int `json:"unanswered"`

@@ -47,6 +47,7 @@ type FileDevice struct {
 	Feeder     string  `json:"feeder"`
 	Address    string  `json:"address"`
 	Unit       byte    `json:"unit"`
+	Link       string  `json:"link,omitempty"` // gateway, rtu_line (the address is a serial port's path) or rtu_over_tcp; empty is Modbus TCP
 	Map        string  `json:"map"`
 	Base       int     `json:"base,omitempty"` // first register of a SunSpec chain
 	Sign       int     `json:"sign"`           // of a SunSpec chain's power: 1 into the device or import, -1 the other way; 0 where each register says so
@@ -74,7 +75,7 @@ func (b *Bench) File() File {
 	for _, d := range b.devices {
 		sd, _ := sc.Site.Find(d.name)
 		fd := FileDevice{
-			Name: d.name, Kind: d.kind.String(), Role: b.role(sd), Feeder: sd.Feeder, Address: d.address,
+			Name: d.name, Kind: d.kind.String(), Role: b.role(sd), Feeder: sd.Feeder, Address: d.address, Link: d.wire.Link.String(),
 			Unit: d.wire.Unit, Map: d.wire.Map, ReplyMS: d.wire.ReplyTimeout.Milliseconds(),
 		}
 		for _, name := range sc.Commands {

@@ -32,6 +32,7 @@ type device struct {
 	link      link
 	layout    *registers.Map
 	image     *registers.Image
+	server    *modbus.Server
 	address   string
 	forgotten int64             // how often the plant had forgotten its commands
 	shownTick int64             // the tick of the snapshot in the image
@@ -172,7 +173,7 @@ func (b *Bench) wire() error {
 	if b.clock, err = newClock(b); err != nil {
 		return err
 	}
-	if b.clock.address, err = b.listen(1, b.clock, 0, b.clock, b.clock.record); err != nil {
+	if b.clock.address, err = b.listenClock(); err != nil {
 		return err
 	}
 	for _, sd := range b.scenario.Site.Devices {
@@ -183,35 +184,18 @@ func (b *Bench) wire() error {
 		if err != nil {
 			return err
 		}
-		if d.address, err = b.listen(sd.Wire.Unit, d, 1+d.order, d, func(x modbus.Exchange) { b.record(d, x) }); err != nil {
-			return fmt.Errorf("%s: %w", sd.Name, err)
-		}
 		b.devices = append(b.devices, d)
 		if d.renews() {
 			b.renewing = append(b.renewing, d)
 			d.snap()
 		}
 	}
+	for _, p := range b.ports() {
+		if err := p.open(b); err != nil {
+			return err
+		}
+	}
 	return nil
-}
-
-// listen serves one unit at the next port.
-func (b *Bench) listen(unit byte, d modbus.Device, offset int, gate modbus.Gate, record func(modbus.Exchange)) (string, error) {
-	port := 0
-	if b.options.Port != 0 {
-		port = b.options.Port + offset
-	}
-	s, err := modbus.Listen(fmt.Sprintf("127.0.0.1:%d", port), map[byte]modbus.Device{unit: d}, modbus.Options{
-		Gate:   gate,
-		Record: record,
-		Wait:   b.wait,
-		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
-	})
-	if err != nil {
-		return "", err
-	}
-	b.servers = append(b.servers, s)
-	return s.Addr().String(), nil
 }
 
 func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {

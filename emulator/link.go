@@ -114,7 +114,7 @@ func (l *link) garbage() []byte {
 func (b *Bench) SetFault(device string, f modbus.Fault) error {
 	for _, d := range b.devices {
 		if d.name == device {
-			b.servers[1+d.order].SetFault(d.wire.Unit, f) // the first is the clock's
+			d.server.SetFault(d.wire.Unit, f)
 			return nil
 		}
 	}

@@ -168,6 +168,14 @@ func wireFileOf(w *Wire) (*wireFile, error) {
 		Refresh: lastingUnless0(w.Refresh), Clients: saidUnless0(w.Clients), Gap: lastingUnless0(w.Gap),
 		Slow: lastingUnless0(w.Slow), Endurance: saidUnless0(w.Endurance),
 	}
+	switch w.Link {
+	case Gateway:
+		f.Gateway = words(w.Shared)
+	case RTULine:
+		f.RTULine = words(w.Shared)
+	case RTUOverTCP:
+		f.RTUOverTCP = words(w.Shared)
+	}
 	if isMapFile(w.Map) {
 		full, err := filepath.Abs(w.Map)
 		if err != nil {

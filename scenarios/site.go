@@ -57,9 +57,25 @@ type Wire struct {
 	Gap          time.Duration // from an answer to the next request, which is answered with exception 06 if it comes sooner
 	Slow         time.Duration // what each reply takes
 	Endurance    int           // writes that each register takes; 0 sets no limit
+	Link         Link          // how it is reached
+	Shared       string        // the name of the line or gateway that it shares; empty for an address of its own
 	File         string        // where it is said, for messages: a variant's wires stand in its base
 	Line         int
 }
+
+// Link is the way in which a device is reached.
+type Link uint8
+
+// The ways. All but the first can be shared by several units.
+const (
+	OwnAddress Link = iota // Modbus TCP at an address of its own
+	Gateway                // Modbus TCP behind a gateway's address
+	RTULine                // Modbus RTU on a pseudo-terminal
+	RTUOverTCP             // Modbus RTU on a TCP connection
+)
+
+// String gives the key of a wire that asks for it.
+func (l Link) String() string { return [...]string{"", "gateway", "rtu_line", "rtu_over_tcp"}[l] }
 
 // The overriding signs of a wire.
 const (

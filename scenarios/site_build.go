@@ -5,6 +5,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -163,6 +164,7 @@ func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
 		ReplyTimeout: seconds(f.ReplyTimeout.v), Refresh: seconds(b.ticks(f.Refresh)), Clients: int(f.Clients.v),
 		Gap: seconds(f.Gap.v), Slow: seconds(f.Slow.v), Endurance: int(f.Endurance.v), File: f.At.file, Line: f.At.line,
 	}
+	b.link(w, f)
 	if w.Slow >= w.ReplyTimeout {
 		b.add(f.Slow.at, shownAs("time", f.Slow.v), "less than the reply_timeout of "+shownAs("time", f.ReplyTimeout.v), "a reply that comes later is none")
 	}
@@ -178,6 +180,31 @@ func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
 		w.Base = 40000
 	}
 	return w
+}
+
+// link says how the device is reached. On what is shared each unit id stands once.
+func (b *siteBuilder) link(w *Wire, f *wireFile) {
+	for _, x := range []struct {
+		name text
+		link Link
+	}{{f.Gateway, Gateway}, {f.RTULine, RTULine}, {f.RTUOverTCP, RTUOverTCP}} {
+		switch {
+		case !x.name.set:
+		case w.Link != OwnAddress:
+			b.add(x.name.at, x.link.String()+" beside "+w.Link.String(), "one of the two", "a device is reached in one way")
+		default:
+			w.Link, w.Shared = x.link, x.name.s
+		}
+	}
+	if w.Link == OwnAddress {
+		return
+	}
+	for _, d := range b.site.Devices {
+		if o := d.Wire; o != nil && o.Link == w.Link && o.Shared == w.Shared && o.Unit == w.Unit {
+			b.add(f.At, "unit "+strconv.Itoa(int(w.Unit))+" again on "+w.Link.String()+" "+w.Shared, "a unit id of its own there", d.Name+" has it")
+			return
+		}
+	}
 }
 
 // isMapFile tells a declared map's file from the name of a built-in map.

@@ -108,6 +108,9 @@ type wireFile struct {
 	Clients      whole    `key:"clients" in:"1..64" doc:"how many clients it serves at once; one more is turned away at its first request"`
 	Gap          quantity `key:"gap" dim:"time" in:"1 ms .. 60 s" doc:"shortest time from an answer to the next request; one that comes sooner is answered with exception 06"`
 	Slow         quantity `key:"slow" dim:"time" in:"1 ms .. 60 s" doc:"time that each reply takes, less than reply_timeout; the values are those at its end"`
+	Gateway      text     `key:"gateway" form:"name" doc:"name of the gateway behind whose address it answers; devices that name the same one share it by unit id"`
+	RTULine      text     `key:"rtu_line" form:"name" doc:"name of the serial line on which it answers in RTU, a pseudo-terminal; devices that name the same one share it by unit id"`
+	RTUOverTCP   text     `key:"rtu_over_tcp" form:"name" doc:"name of the line on which it answers in RTU over TCP; devices that name the same one share it by unit id"`
 	Endurance    whole    `key:"endurance" in:"1..1000000000" doc:"writes that each register takes; later ones are answered with exception 04"`
 }
 

@@ -43,6 +43,7 @@ type deviceEntry struct {
 	Role       string      `json:"role"` // grid, battery
 	Address    string      `json:"address"`
 	Unit       byte        `json:"unit"`
+	Link       string      `json:"link"` // empty, gateway or rtu_line
 	Map        string      `json:"map"`
 	Base       *uint16     `json:"base"`
 	Sign       float64     `json:"sign"` // of powers in a SunSpec chain; 0 means the usual reading
@@ -125,6 +126,9 @@ func (b *benchFile) check() error {
 	}
 	meters, batteries := 0, 0
 	for _, d := range b.Devices {
+		if d.Link != "" && d.Link != "gateway" && d.Link != "rtu_line" {
+			return fmt.Errorf("devices, %s: link is %q: this controller speaks Modbus TCP, also to a gateway, and RTU on a serial line (rtu_line)", d.Name, d.Link)
+		}
 		switch {
 		case d.isGridMeter():
 			meters++

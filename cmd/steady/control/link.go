@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"time"
 
 	"github.com/goburrow/modbus"
@@ -30,12 +31,13 @@ func isRefusal(err error) bool {
 	return errors.As(err, &r)
 }
 
-// port is one TCP connection, which all units at an address share: a gateway,
-// or a device that takes one client at a time, would refuse a second one. It
-// is not safe for use by several goroutines at once.
+// port is one TCP connection or serial line, which all units at an address
+// share: a gateway, or a device that takes one client at a time, would refuse a
+// second one. It is not safe for use by several goroutines at once.
 type port struct {
-	handler *modbus.TCPClientHandler
-	client  modbus.Client
+	io.Closer
+	client modbus.Client
+	unit   *byte // which the next request is for
 }
 
 // link is one unit at a port. This file alone knows the Modbus client.
@@ -44,17 +46,23 @@ type link struct {
 	unit byte
 }
 
-func newPort(address string, timeout time.Duration) *port {
+func newPort(address string, serial bool, timeout time.Duration) *port {
+	if serial {
+		h := modbus.NewRTUClientHandler(address)
+		h.Timeout = timeout
+		h.IdleTimeout = 0
+		return &port{Closer: h, client: modbus.NewClient(h), unit: &h.SlaveId}
+	}
 	h := modbus.NewTCPClientHandler(address)
 	h.Timeout = timeout
 	h.IdleTimeout = 0
-	return &port{handler: h, client: modbus.NewClient(h)}
+	return &port{Closer: h, client: modbus.NewClient(h), unit: &h.SlaveId}
 }
 
-func (p *port) close() { _ = p.handler.Close() }
+func (p *port) close() { _ = p.Close() }
 
 func (l *link) read(table string, address, count uint16) ([]uint16, error) {
-	l.handler.SlaveId = l.unit
+	*l.port.unit = l.unit
 	var (
 		data []byte
 		err  error
@@ -96,7 +104,7 @@ func (l *link) read(table string, address, count uint16) ([]uint16, error) {
 }
 
 func (l *link) write(table string, address uint16, values []uint16) error {
-	l.handler.SlaveId = l.unit
+	*l.port.unit = l.unit
 	var err error
 	switch {
 	case table == "coil" && len(values) == 1:

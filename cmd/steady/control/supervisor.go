@@ -42,7 +42,7 @@ func replyTimeout(b *benchFile) time.Duration {
 func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
 	speed, _ := b.speed()
 	s := &supervisor{options: o, bench: b, log: log, policy: Policy{Settings: o.Settings},
-		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, replyTimeout(b)), unit: b.Clock.Unit},
+		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, false, replyTimeout(b)), unit: b.Clock.Unit},
 			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
 			stepped: b.stepped(), speed: speed},
 	}
@@ -50,7 +50,7 @@ func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
 	at := func(d deviceEntry) station {
 		p := ports[d.Address]
 		if p == nil {
-			p = newPort(d.Address, replyTimeout(b))
+			p = newPort(d.Address, d.Link == "rtu_line", replyTimeout(b))
 			ports[d.Address] = p
 		}
 		return station{name: d.Name, bus: &link{port: p, unit: d.Unit}}

@@ -74,6 +74,9 @@ func (c *connection) serve() {
 	c.cancel()
 }
 
+// rest is how long a connection pauses after as many replies as are gathered at most.
+const rest = 200 * time.Microsecond
+
 func (c *connection) converse() error {
 	for {
 		adu, err := c.frames.next()
@@ -83,10 +86,16 @@ func (c *connection) converse() error {
 		if err := c.answer(adu); err != nil {
 			return err
 		}
-		if !c.frames.ready() || c.pending >= c.server.options.MaxPipelined {
+		full := c.pending >= c.server.options.MaxPipelined
+		if full || !c.frames.ready() {
 			if err := c.flush(); err != nil {
 				return err
 			}
+		}
+		if full {
+			// The scheduler looks at the network only when a core has nothing else to do: without a
+			// rest, a peer that always has more to ask would keep the others unheard.
+			time.Sleep(rest)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package modbus
 
 import (
+	"crypto/tls"
 	"errors"
 	"net"
 	"sync"
@@ -131,6 +132,7 @@ func (s *Server) admit(conn net.Conn) {
 		conn.Close()
 		return
 	}
+	keepShort(conn)
 	c := newConnection(s, s.stats.accepted.Add(1), conn)
 	s.open[c] = struct{}{}
 	s.running.Go(func() {
@@ -139,6 +141,18 @@ func (s *Server) admit(conn net.Conn) {
 		delete(s.open, c)
 		s.mutex.Unlock()
 	})
+}
+
+// keepShort gives a TCP connection small buffers. The system's own hold megabytes: a client that never reads would
+// have thousands of replies made for it before the server feels it.
+func keepShort(conn net.Conn) {
+	if secured, is := conn.(*tls.Conn); is {
+		conn = secured.NetConn()
+	}
+	if tcp, able := conn.(*net.TCPConn); able {
+		_ = tcp.SetReadBuffer(16 << 10)
+		_ = tcp.SetWriteBuffer(32 << 10)
+	}
 }
 
 // Reasons why a request has no unit of its own to carry it out.

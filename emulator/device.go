@@ -33,6 +33,7 @@ type device struct {
 	layout    *registers.Map
 	image     *registers.Image
 	server    *modbus.Server
+	talk      talk
 	address   string
 	forgotten int64             // how often the plant had forgotten its commands
 	shownTick int64             // the tick of the snapshot in the image
@@ -202,6 +203,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	d := &device{
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
 		wire: *sd.Wire, link: newLink(b.scenario, sd), shownTick: -1,
+		talk: talk{DeviceTraffic: DeviceTraffic{Device: sd.Name}},
 	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
 	site := b.plant.Site()

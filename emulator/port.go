@@ -2,6 +2,7 @@ package emulator
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -48,8 +49,10 @@ func (p *port) open(b *Bench) error {
 		units[d.wire.Unit] = d
 	}
 	opt := b.serverOptions(p, func(x modbus.Exchange) {
-		if d := p.unit(x.Unit); d != nil {
-			b.record(d, x)
+		for _, d := range p.units {
+			if p.means(d, x.Unit) {
+				b.record(d, x)
+			}
 		}
 	})
 	var s *modbus.Server
@@ -73,32 +76,27 @@ func (p *port) open(b *Bench) error {
 	return nil
 }
 
-// unit is the device with a unit id; nil where no device, or every device, is meant.
-func (p *port) unit(id byte) *device {
-	for _, d := range p.units {
-		if d.wire.Unit == id || len(p.units) == 1 && p.link == scenarios.OwnAddress {
-			return d
-		}
-	}
-	return nil
+// means says whether a request with a unit id is for a device: for its own id, for everybody's, and for any at an
+// address of its own, since there no other can be meant.
+func (p *port) means(d *device, unit byte) bool {
+	return unit == d.wire.Unit || unit == 0 || p.link == scenarios.OwnAddress
 }
 
-// Enter lets a request through to the unit that it is for, or ends it, in the time that this takes.
+// Enter lets a request through to the units that it is for, or ends it, in the time that this takes.
 func (p *port) Enter(x modbus.Exchange) error {
-	if d := p.unit(x.Unit); d != nil {
-		return d.Enter(x)
+	for _, d := range p.units {
+		if p.means(d, x.Unit) {
+			if err := d.Enter(x); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }
 
 // Holds says whether a request may take long now.
 func (p *port) Holds() bool {
-	for _, d := range p.units {
-		if d.Holds() {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.units, (*device).Holds)
 }
 
 // listenClock serves the bench clock at the first port.

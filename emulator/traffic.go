@@ -47,13 +47,21 @@ type Traffic struct {
 	Waits, RefusedWaits int
 	LongestWaitMS       int64
 	RefusedWait         string // what was wrong with the first one
+	// Devices are those that were asked for anything, in the site's order.
+	Devices []DeviceTraffic
 }
 
 // Traffic tells what went over the wire so far.
 func (b *Bench) Traffic() Traffic {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
-	return b.traffic
+	sum := b.traffic
+	for _, d := range b.devices {
+		if d.talk.Requests > 0 {
+			sum.Devices = append(sum.Devices, d.talk.DeviceTraffic)
+		}
+	}
+	return sum
 }
 
 // Unseen are the writes that no tick has shown, since none came after them.
@@ -159,6 +167,7 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 		b.traffic.Exceptions++
 	}
 	reads, writes := directions(x.Function)
+	d.talk.count(x, reads, writes)
 	if reads {
 		b.traffic.Reads++
 	}

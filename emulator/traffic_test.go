@@ -69,6 +69,20 @@ var _ = Describe("the account of what was written", func() {
 		Expect(b.Traffic()).To(And(HaveField("Writes", 2), HaveField("Exceptions", 1), HaveField("Waits", 2)))
 	})
 
+	It("sums up what was asked of each device: retries, and the smallest gap", func() {
+		begin()
+		Expect(c.write("south", "charge_limit", 60_000)).NotTo(Succeed())
+		Expect(c.wait(700)).To(BeTrue())
+		Expect(c.write("south", "charge_limit", 60_000)).NotTo(Succeed())
+		Expect(c.wait(300)).To(BeTrue())
+		Expect(c.write("south", "charge_limit", 1234)).To(Succeed())
+		Expect(c.read("south", "charge_limit")).To(Equal(1234.0))
+		Expect(b.Traffic().Devices).To(Equal([]emulator.DeviceTraffic{{
+			Device: "south", Requests: 4, Reads: 1, Writes: 3, Exceptions: 2, Retries: 1, SmallestGap: 0,
+		}}))
+		Expect(c.wait(0)).To(BeTrue())
+	})
+
 	It("tells a limit that is stored while its enable bit is not set, and one that is in force", func() {
 		begin()
 		block := model(north(), 124) // with StorCtl_Mod at 5 and InWRte at 13

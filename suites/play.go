@@ -120,7 +120,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	out.Parquet = file.Bytes()
 	r := describe(out, opt, bench.Plant(), gone)
 	if len(opt.Controller.Command) > 0 {
-		r.Wire = wire(sc, out.Writes, bench.Traffic())
+		r.Wire = wire(sc, out.Writes, bench.Traffic(), time.Duration(bench.Plant().TimeMS())*time.Millisecond)
 	}
 	out.Run = verdict.New(r).Runs[0]
 	return out, nil

@@ -6,14 +6,15 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"kilter/emulator"
 	"kilter/scenarios"
 	"kilter/suites/verdict"
 )
 
-// wire sums up what went over the wire.
-func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic) *verdict.Wire {
+// wire sums up what went over the wire in so much simulated time.
+func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic, lasted time.Duration) *verdict.Wire {
 	w := &verdict.Wire{Reads: t.Reads, Writes: t.Writes, Exceptions: t.Exceptions, Waits: t.Waits}
 	if t.Waits > 0 {
 		w.LongestWaitS = verdict.Seconds(float64(t.LongestWaitMS) / 1000)
@@ -41,8 +42,24 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic) *
 				first.Device, first.Register, why))
 		}
 	}
+	for _, d := range t.Devices {
+		w.Devices = append(w.Devices, wireDevice(d, lasted))
+	}
 	if t.RefusedWaits > 0 {
 		w.Notes = append(w.Notes, fmt.Sprintf("%s refused: %s", counted(t.RefusedWaits, "wait"), t.RefusedWait))
+	}
+	return w
+}
+
+func wireDevice(d emulator.DeviceTraffic, lasted time.Duration) verdict.WireDevice {
+	w := verdict.WireDevice{
+		Device: d.Device, Reads: d.Reads, Writes: d.Writes, Exceptions: d.Exceptions, Unanswered: d.Unanswered, Retries: d.Retries,
+	}
+	if lasted > 0 {
+		w.PerHour = verdict.Of(float64(d.Requests) / lasted.Hours())
+	}
+	if d.Requests > 1 {
+		w.SmallestGapS = verdict.Seconds(d.SmallestGap.Seconds())
 	}
 	return w
 }

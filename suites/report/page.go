@@ -241,6 +241,18 @@ func facts(run verdict.Run) []fact {
 	return slices.DeleteFunc(all, func(f fact) bool { return f.Value == "" })
 }
 
+// asked says what was asked of a device.
+func asked(d verdict.WireDevice) string {
+	text := fmt.Sprintf("%d reads, %d writes, %d exceptions, %d unanswered, %d retries", d.Reads, d.Writes, d.Exceptions, d.Unanswered, d.Retries)
+	if n, known := d.PerHour.Value(); known {
+		text += fmt.Sprintf(", %.0f requests an hour", n)
+	}
+	if d.SmallestGapS.Known() {
+		text += ", the smallest gap " + verdict.Quantity(d.SmallestGapS, "s")
+	}
+	return text + "."
+}
+
 func audit(run verdict.Run) []fact {
 	a := run.Audit
 	where := ""
@@ -266,6 +278,9 @@ func audit(run verdict.Run) []fact {
 			text += ", the longest of " + verdict.Moment(s) + " h:min:s"
 		}
 		all = append(all, fact{Name: "On the wire", Value: strings.Join(append([]string{text}, w.Notes...), ". ") + "."})
+		for _, d := range w.Devices {
+			all = append(all, fact{Name: "Asked of " + d.Device, Value: asked(d)})
+		}
 	}
 	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true})
 }

@@ -14,6 +14,23 @@ type Wire struct {
 	Exceptions   int    `json:"exceptions"`
 	Waits        int    `json:"waits"`
 	LongestWaitS Number `json:"longest_wait_s,omitzero"`
+	// Devices are those that were asked for anything, in the site's order.
+	Devices []WireDevice `json:"devices,omitempty"`
 	// Notes say in sentences what the controller's author would want to know.
 	Notes []string `json:"notes,omitempty"`
+}
+
+// WireDevice counts what the controller asked of one device.
+type WireDevice struct {
+	Device     string `json:"device"`
+	Reads      int    `json:"reads"`
+	Writes     int    `json:"writes"`
+	Exceptions int    `json:"exceptions"`
+	Unanswered int    `json:"unanswered"` // requests of any kind
+	// Retries repeat the request before them, which was refused or not answered.
+	Retries int `json:"retries"`
+	// PerHour is the number of requests in an hour of simulated time.
+	PerHour Number `json:"per_hour,omitzero"`
+	// SmallestGapS is the least simulated time [s] from the end of a request to the next one.
+	SmallestGapS Number `json:"smallest_gap_s,omitzero"`
 }

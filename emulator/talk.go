@@ -1,0 +1,53 @@
+package emulator
+
+import (
+	"bytes"
+	"time"
+
+	"kilter/emulator/modbus"
+)
+
+// DeviceTraffic counts what was asked of one device until the run ended.
+type DeviceTraffic struct {
+	Device                                          string
+	Requests, Reads, Writes, Exceptions, Unanswered int
+	// Retries repeat the request before them, which was refused or not answered.
+	Retries int
+	// SmallestGap is the least time from the end of a request to the next one. It means nothing with one request.
+	SmallestGap time.Duration
+}
+
+// talk counts what is asked of a device, request by request.
+type talk struct {
+	DeviceTraffic
+	last   []byte // the last request, without its transaction number
+	failed bool   // it had an exception or no reply
+	ended  time.Duration
+}
+
+// count takes one more exchange into account.
+func (t *talk) count(x modbus.Exchange, reads, writes bool) {
+	const transaction = 2 // the length of its number
+	request := x.Request[transaction:]
+	if t.failed && bytes.Equal(request, t.last) {
+		t.Retries++
+	}
+	if gap := max(0, x.Asked-t.ended); t.Requests == 1 || t.Requests > 1 && gap < t.SmallestGap {
+		t.SmallestGap = gap
+	}
+	t.Requests++
+	if reads {
+		t.Reads++
+	}
+	if writes {
+		t.Writes++
+	}
+	silent := len(x.Reply) == 0 && x.Unit != 0 // nobody answers a broadcast
+	if silent {
+		t.Unanswered++
+	}
+	if x.Exception != 0 {
+		t.Exceptions++
+	}
+	t.last, t.failed, t.ended = append(t.last[:0], request...), silent || x.Exception != 0, x.Answered
+}

@@ -95,6 +95,9 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 
 // choose settles which controller is put to the test.
 func (c *check) choose(policyGiven bool) error {
+	if c.patience <= 0 {
+		return fmt.Errorf("--patience %v: must be longer than 0 s", c.patience)
+	}
 	if c.command != "" {
 		if policyGiven {
 			return errors.New("--controller and --policy exclude one another: give one")

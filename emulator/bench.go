@@ -105,7 +105,7 @@ type Bench struct {
 	unfolds  time.Duration // until when a disturbance does
 	inbox    inbox
 	waits    waits
-	traffic  Traffic
+	traffic  Traffic       // the clock's part; each device counts its own
 	hungUp   bool          // the run has ended: what comes now does not count
 	over     chan struct{} // closed when the run ends
 	overOnce sync.Once

@@ -42,12 +42,14 @@ func (t *talk) count(x modbus.Exchange, reads, writes bool) {
 	if writes {
 		t.Writes++
 	}
-	silent := len(x.Reply) == 0 && x.Unit != 0 // nobody answers a broadcast
-	if silent {
+	if unanswered(x) {
 		t.Unanswered++
 	}
 	if x.Exception != 0 {
 		t.Exceptions++
 	}
-	t.last, t.failed, t.ended = append(t.last[:0], request...), silent || x.Exception != 0, x.Answered
+	t.last, t.failed, t.ended = append(t.last[:0], request...), unanswered(x) || x.Exception != 0, x.Answered
 }
+
+// unanswered says that a reply was due and none left. Nobody answers a broadcast.
+func unanswered(x modbus.Exchange) bool { return len(x.Reply) == 0 && x.Unit != 0 }

@@ -58,10 +58,18 @@ func (b *Bench) Traffic() Traffic {
 	sum := b.traffic
 	for _, d := range b.devices {
 		if d.talk.Requests > 0 {
-			sum.Devices = append(sum.Devices, d.talk.DeviceTraffic)
+			sum.add(d.talk.DeviceTraffic)
 		}
 	}
 	return sum
+}
+
+// add takes a device into the sum.
+func (t *Traffic) add(d DeviceTraffic) {
+	t.Reads += d.Reads
+	t.Writes += d.Writes
+	t.Exceptions += d.Exceptions
+	t.Devices = append(t.Devices, d)
 }
 
 // Unseen are the writes that no tick has shown, since none came after them.
@@ -163,18 +171,11 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 		return
 	}
 	b.answered(1+d.order, x)
-	if x.Exception != 0 {
-		b.traffic.Exceptions++
-	}
 	reads, writes := directions(x.Function)
 	d.talk.count(x, reads, writes)
-	if reads {
-		b.traffic.Reads++
-	}
 	if !writes {
 		return
 	}
-	b.traffic.Writes++
 	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: d.name, Function: x.Function}
 	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
 	switch {
@@ -183,7 +184,7 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 		if remarked {
 			w.Detail += ": " + said.detail
 		}
-	case len(x.Reply) == 0 && x.Unit != 0 && !remarked: // nobody answers a broadcast
+	case unanswered(x) && !remarked:
 		w.Outcome, w.Detail = Unanswered, "no reply left the device"
 	case remarked:
 		w.Outcome, w.Detail = said.outcome, said.detail

@@ -57,18 +57,7 @@ func (d *device) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16
 
 // WriteRegisters latches the registers and posts the commands in them.
 func (d *device) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
-	d.bench.mutex.Lock()
-	defer d.bench.mutex.Unlock()
-	var done []registers.Signal
-	if at, is := d.worn(modbus.HoldingRegisters, address, len(values)); is {
-		return d.wornOut(from, at)
-	}
-	err := d.image.Write(address, values, d.post(from, &done))
-	if err == nil {
-		d.wear(modbus.HoldingRegisters, address, len(values))
-	}
-	d.remember(from, registers.Holding, address, len(values), done, err)
-	return exception(err)
+	return d.latch(from, modbus.HoldingRegisters, address, values, d.image.Write)
 }
 
 // ReadBits answers for coils and discrete inputs.
@@ -92,26 +81,27 @@ func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) erro
 			words[i] = 1
 		}
 	}
-	d.bench.mutex.Lock()
-	defer d.bench.mutex.Unlock()
-	var done []registers.Signal
-	if at, is := d.worn(modbus.Coils, address, len(values)); is {
-		return d.wornOut(from, at)
-	}
-	err := d.image.WriteCoils(address, words, d.post(from, &done))
-	if err == nil {
-		d.wear(modbus.Coils, address, len(values))
-	}
-	d.remember(from, registers.Coil, address, len(words), done, err)
-	return exception(err)
+	return d.latch(from, modbus.Coils, address, words, d.image.WriteCoils)
 }
 
-// post puts the commands of a write into the inbox, and notes which they are.
-func (d *device) post(from modbus.Peer, done *[]registers.Signal) func(registers.Command) {
-	return func(c registers.Command) {
-		*done = append(*done, c.Signal)
-		d.bench.post(from.Controller, d, c)
+// latch writes to a table, puts the commands in it into the inbox and notes what became of them.
+func (d *device) latch(from modbus.Peer, table modbus.Table, address uint16, values []uint16,
+	write func(address uint16, values []uint16, emit func(registers.Command)) error) error {
+	d.bench.mutex.Lock()
+	defer d.bench.mutex.Unlock()
+	if at, is := d.worn(table, address, len(values)); is {
+		return d.wornOut(from, at)
 	}
+	var done []registers.Signal
+	err := write(address, values, func(c registers.Command) {
+		done = append(done, c.Signal)
+		d.bench.post(from.Controller, d, c)
+	})
+	if err == nil {
+		d.wear(table, address, len(values))
+	}
+	d.remember(from, tables[table], address, len(values), done, err)
+	return exception(err)
 }
 
 // Identification names the device for function 2B/0E.

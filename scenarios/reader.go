@@ -210,21 +210,28 @@ func (r *reader) mapping(into reflect.Value, n ast.Node, key spot) {
 		r.otherForm(into, fields, n, key)
 		return
 	}
-	seen := map[string]spot{}
-	for _, pair := range m.Values {
-		name, at := r.key(pair, key)
-		if first, twice := seen[name]; twice {
-			r.findings.add(at, "the key "+name+" again", "each key once", fmt.Sprintf("it stands first at line %d", first.line))
-			continue
-		}
-		seen[name] = at
-		r.pair(into, fields, name, pair.Value, at)
-	}
+	seen := r.once(m, key, "key", func(name string, n ast.Node, at spot) { r.pair(into, fields, name, n, at) })
 	for _, f := range fields {
 		if _, there := seen[f.key]; !there {
 			r.absent(into.Field(f.index), f, key)
 		}
 	}
+}
+
+// once does something with each pair of a mapping but those whose key, called by its kind in the finding, was there
+// before. It returns where each key stands.
+func (r *reader) once(m *ast.MappingNode, key spot, kind string, do func(name string, n ast.Node, at spot)) map[string]spot {
+	seen := map[string]spot{}
+	for _, pair := range m.Values {
+		name, at := r.key(pair, key)
+		if first, twice := seen[name]; twice {
+			r.findings.add(at, "the "+kind+" "+name+" again", "each "+kind+" once", fmt.Sprintf("it stands first at line %d", first.line))
+			continue
+		}
+		seen[name] = at
+		do(name, pair.Value, at)
+	}
+	return seen
 }
 
 // otherForm fills a struct from a scalar or a list, where it has a field for that.
@@ -348,16 +355,7 @@ func (r *reader) entries(into reflect.Value, n ast.Node, key spot) {
 		r.findings.add(nodeSpot(r.file, key.path, n), describe(n), "names with values", "")
 		return
 	}
-	seen := map[string]spot{}
-	for _, pair := range m.Values {
-		name, at := r.key(pair, key)
-		if first, twice := seen[name]; twice {
-			r.findings.add(at, "the name "+name+" again", "each name once", fmt.Sprintf("it stands first at line %d", first.line))
-			continue
-		}
-		seen[name] = at
-		r.entry(into, name, pair.Value, at)
-	}
+	r.once(m, key, "name", func(name string, n ast.Node, at spot) { r.entry(into, name, n, at) })
 }
 
 // entry appends one named entry.

@@ -19,9 +19,8 @@ type battery struct {
 	wanted  bool
 	sent    bool
 	sentAt  time.Duration
-	pause   time.Duration // after a refused write
-	retryAt time.Duration
-	refused bool // the refusal was logged
+	rewrite backoff // after a refused write
+	refused bool    // the refusal was logged
 }
 
 // gauge is a sensor at its station, with its last value.
@@ -57,7 +56,7 @@ func (v *battery) refresh(now time.Duration, staleAfter int, log func(string)) {
 // obey writes the band where the device does not have it yet, may have lost
 // it, or would forget it before the poll after the next: so one write may fail.
 func (v *battery) obey(now, period time.Duration, log func(string)) {
-	if !v.wanted || !v.ready || v.misses > 0 || now < v.retryAt {
+	if !v.wanted || !v.ready || v.misses > 0 || now < v.rewrite.until {
 		return
 	}
 	free := v.want.free(v.unit)
@@ -75,7 +74,7 @@ func (v *battery) obey(now, period time.Duration, log func(string)) {
 	}
 	err := write(v.bus, v.want, v.unit)
 	if err == nil {
-		v.sent, v.sentAt, v.pause, v.retryAt = true, now, 0, 0
+		v.sent, v.sentAt, v.rewrite = true, now, backoff{}
 		if v.refused {
 			v.refused = false
 			log(v.name + " takes its limits again")
@@ -86,8 +85,7 @@ func (v *battery) obey(now, period time.Duration, log func(string)) {
 	if !isRefusal(err) {
 		v.ready = false
 	}
-	v.pause = min(max(2*v.pause, firstPause), lastPause)
-	v.retryAt = now + v.pause
+	v.rewrite.fail(now)
 	if !v.refused {
 		v.refused = true
 		log(fmt.Sprintf("%s does not take its limits: %v", v.name, err))

@@ -12,23 +12,34 @@ const (
 	lastPause  = 60 * time.Second
 )
 
+// backoff is the time for which something that failed is left alone. It grows with each failure in a row.
+type backoff struct {
+	lasts time.Duration
+	until time.Duration
+}
+
+// fail begins the next pause.
+func (p *backoff) fail(now time.Duration) {
+	p.lasts = min(max(2*p.lasts, firstPause), lastPause)
+	p.until = now + p.lasts
+}
+
 // station is one device on the wire: whether it answers, and when to try again.
 type station struct {
 	name string
 	bus  bus
 
-	ready   bool // it was asked what must be known before the first poll
-	misses  int  // polls without data since the last good one
-	pause   time.Duration
-	retryAt time.Duration
-	silent  bool // its silence was logged
+	ready  bool // it was asked what must be known before the first poll
+	misses int  // polls without data since the last good one
+	retry  backoff
+	silent bool // its silence was logged
 }
 
 // visit polls the device unless it is in a pause. connect runs first, and again
 // after the link was lost. It tells whether there is fresh data.
 func (s *station) visit(now time.Duration, log func(string), connect, poll func(bus) error) bool {
 	s.misses++
-	if now < s.retryAt {
+	if now < s.retry.until {
 		return false
 	}
 	err := func() error {
@@ -44,7 +55,7 @@ func (s *station) visit(now time.Duration, log func(string), connect, poll func(
 		s.lost(now, err, log)
 		return false
 	}
-	s.misses, s.pause, s.retryAt = 0, 0, 0
+	s.misses, s.retry = 0, backoff{}
 	if s.silent {
 		s.silent = false
 		log(s.name + " answers again")
@@ -57,8 +68,7 @@ func (s *station) lost(now time.Duration, err error, log func(string)) {
 	if !isRefusal(err) {
 		s.ready = false
 	}
-	s.pause = min(max(2*s.pause, firstPause), lastPause)
-	s.retryAt = now + s.pause
+	s.retry.fail(now)
 	if !s.silent {
 		s.silent = true
 		log(fmt.Sprintf("%s does not answer: %v", s.name, err))

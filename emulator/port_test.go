@@ -43,19 +43,25 @@ var _ = Describe("devices that share an address", func() {
 		Expect(south.Address).To(Equal(north.Address))
 		Expect(called(b, "grid_meter").Address).NotTo(Equal(north.Address))
 
-		l, err := simonvetter.NewClient(&simonvetter.ClientConfiguration{URL: scheme + north.Address, Speed: 19200, Timeout: time.Second})
-		Expect(err).NotTo(HaveOccurred())
-		Expect(l.Open()).To(Succeed())
-		DeferCleanup(l.Close)
+		open := func(timeout time.Duration) *simonvetter.ModbusClient {
+			l, err := simonvetter.NewClient(&simonvetter.ClientConfiguration{URL: scheme + north.Address, Speed: 19200, Timeout: timeout})
+			Expect(err).NotTo(HaveOccurred())
+			Expect(l.Open()).To(Succeed())
+			return l
+		}
+		l := open(patience)
 		Expect(l.SetUnitId(north.Unit)).To(Succeed())
 		Expect(l.ReadRegisters(40000, 2, simonvetter.HOLDING_REGISTER)).To(Equal([]uint16{0x5375, 0x6E53})) // "SunS"
 		limit := point(*south.Registers, "charge_limit")
 		Expect(l.SetUnitId(south.Unit)).To(Succeed())
 		Expect(l.WriteRegister(limit.Address, 1200)).To(Succeed())
 		Expect(l.ReadRegister(limit.Address, simonvetter.HOLDING_REGISTER)).To(Equal(uint16(1200)))
+		Expect(l.Close()).To(Succeed())
+		l = open(time.Second) // long enough for silence
 		Expect(l.SetUnitId(99)).To(Succeed())
-		_, err = l.ReadRegisters(40000, 2, simonvetter.HOLDING_REGISTER)
+		_, err := l.ReadRegisters(40000, 2, simonvetter.HOLDING_REGISTER)
 		Expect(err).To(MatchError(strange))
+		Expect(l.Close()).To(Succeed())
 		Expect(c.wait(1000)).To(BeTrue())
 		Expect(b.Traffic().Writes).To(Equal(1))
 	},

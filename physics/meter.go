@@ -122,25 +122,24 @@ func (m *Meter) clasped(w [3]float64) float64 {
 }
 
 // sample reads the feeder now.
-func (m *Meter) sample(n *node) reading {
+func (m *Meter) sample(n *node, r *reading) {
 	error := m.par.OffsetW
 	if m.par.NoiseW > 0 {
 		error += float64(m.par.NoiseW * m.noise.normal())
 	}
 	raw := float64(m.gain*m.flow(n)) + error
-	r := reading{totalW: quantise(raw, m.par.ResolutionW), rawW: raw}
+	r.totalW, r.rawW = quantise(raw, m.par.ResolutionW), raw
 	if !m.phased {
-		return r
+		return
 	}
 	if m.par.Phases != AllPhases {
 		r.phaseW[m.par.Phases-L1] = raw
-		return r
+		return
 	}
 	seen := m.phases(n.ends())
 	for i := range r.phaseW {
 		r.phaseW[i] = float64(m.gain*seen[i]) + error/3
 	}
-	return r
 }
 
 // tell publishes a reading.
@@ -205,13 +204,13 @@ func (m *Meter) setFault(f MeterFault) {
 func (m *Meter) step(tick int64, n *node) {
 	if tick == m.nextTick {
 		m.nextTick += m.refreshTicks
-		r := m.sample(n)
-		r.dueTick = tick + m.latencyTicks
 		at := m.head + m.length
 		if at >= len(m.queue) {
 			at -= len(m.queue)
 		}
-		m.queue[at] = r
+		r := &m.queue[at]
+		m.sample(n, r)
+		r.dueTick = tick + m.latencyTicks
 		m.length++
 	}
 	if m.length > 0 && m.queue[m.head].dueTick <= tick {

@@ -2,7 +2,6 @@ package emulator_test
 
 import (
 	"bytes"
-	"fmt"
 	"math/rand/v2"
 	"net"
 	"sync"
@@ -78,17 +77,15 @@ type hostility struct {
 	opened, cutOff [len(manners)]atomic.Int64
 }
 
-// gather has n hostile clients, of all manners alike, come to the bench's devices one after the other within a second.
+// gather has n hostile clients, of all manners alike, come to the addresses one after the other within a second.
 // Each returns up to a second after it was cut off. What it returns sends them away and waits until they are gone.
-func (h *hostility) gather(b *emulator.Bench, n int) (disperse func()) {
-	GinkgoHelper()
-	devices := b.File().Devices
+func (h *hostility) gather(addresses []string, n int) (disperse func()) {
 	leave := make(chan struct{})
 	var all sync.WaitGroup
 	var arrived sync.WaitGroup
 	begun := time.Now()
 	for i := range n {
-		address := devices[i/len(manners)%len(devices)].Address
+		address := addresses[i/len(manners)%len(addresses)]
 		arrived.Add(1)
 		first := sync.OnceFunc(arrived.Done)
 		all.Go(func() {
@@ -138,19 +135,13 @@ func (h *hostility) visit(address string, kind int, noise *rand.Rand, leave <-ch
 	}
 }
 
-func (h *hostility) show(t *table) {
-	for kind := range manners {
-		t.row(fmt.Sprintf("%s: connections, cut off by the server", manners[kind].name), "%d, %d", h.opened[kind].Load(), h.cutOff[kind].Load())
-	}
-}
-
 var _ = Describe("a hostile client of a bench", func() {
 	It("of each manner is cut off, and the device answers on", func() {
 		b := open(street(1, time.Hour), emulator.Options{Pace: emulator.Real})
 		play(b, nil)
 		good := pollers(b, 1)
 		var crowd hostility
-		disperse := crowd.gather(b, 2*len(manners))
+		disperse := crowd.gather(addresses(b), 2*len(manners))
 		defer disperse()
 		Eventually(func(g Gomega) {
 			g.Expect(good[0].poll()).To(Succeed())

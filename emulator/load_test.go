@@ -129,16 +129,16 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		clients := pollers(b, good)
 
 		var calm, beside []time.Duration
-		var crowd hostility
+		var tally crowdTally
 		var busyCalm, busyBeside time.Duration
 		// In turns, so that what else the machine does falls on both.
 		for range size.rounds {
 			begun := processorTime()
 			calm = append(calm, pollFor(clients, size.phase, period)...)
 			between := processorTime()
-			disperse := crowd.gather(b, size.hostile)
+			crowd := gatherApart(b, size.hostile)
 			beside = append(beside, pollFor(clients, size.phase, period)...)
-			disperse()
+			tally.add(crowd.disperse())
 			busyCalm += between - begun
 			busyBeside += processorTime() - between
 		}
@@ -148,17 +148,17 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		var t table
 		t.row("good clients, polls without an error alone and beside them", "%d, %d, %d", good, len(calm), len(beside))
 		t.row("hostile clients", "%d", size.hostile)
-		crowd.show(&t)
+		tally.show(&t)
 		t.row("alone: p50, p99, longest", "%v, %v, %v", share(calm, 0.5), share(calm, 0.99), calm[len(calm)-1])
 		whole := float64(size.rounds) * size.phase.Seconds()
-		t.row("processor time alone, beside them, all clients included", "%.1f %%, %.1f %% of one core",
+		t.row("processor time of bench and good clients alone, beside hostile ones", "%.1f %%, %.1f %% of one core",
 			100*busyCalm.Seconds()/whole, 100*busyBeside.Seconds()/whole)
 		t.row("beside them: p50, p99, longest", "%v, %v, %v", share(beside, 0.5), share(beside, 0.99), beside[len(beside)-1])
 		t.row("p99 beside them over p99 alone; the goal is 2", "%.2f", float64(share(beside, 0.99))/float64(share(calm, 0.99)))
 		t.show("hostile clients")
 
 		for kind := range manners {
-			Expect(crowd.opened[kind].Load()).To(BeNumerically(">=", size.hostile/len(manners)), manners[kind].name)
+			Expect(tally.Opened[kind]).To(BeNumerically(">=", size.hostile/len(manners)), manners[kind].name)
 		}
 	})
 })

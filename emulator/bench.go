@@ -17,29 +17,6 @@ import (
 	"kilter/scenarios"
 )
 
-// Pace says what makes simulated time move.
-type Pace uint8
-
-// The paces.
-const (
-	Free    Pace = iota // as fast as it can, with nobody on the wire
-	Stepped             // only while every controller waits
-	Real                // with the wall clock
-)
-
-// String gives the pace's word on the command line.
-func (p Pace) String() string { return [...]string{"free", "stepped", "real"}[p] }
-
-// ParsePace reads a pace's word.
-func ParsePace(s string) (Pace, error) {
-	for _, p := range []Pace{Stepped, Real} {
-		if s == p.String() {
-			return p, nil
-		}
-	}
-	return 0, fmt.Errorf("pace %q: must be stepped or real", s)
-}
-
 // Options tune a bench.
 type Options struct {
 	Pace Pace
@@ -51,10 +28,10 @@ type Options struct {
 	// StallTimeout is how long, on the wall clock, it may take from one wait to the next,
 	// 20 seconds by default.
 	StallTimeout time.Duration
-	// Expect says that a controller is to come: in real pace too, the run ends when none has connected
+	// Expect says that a controller is to come: with the wall clock too, the run ends when none has connected
 	// within StartTimeout.
 	Expect bool
-	// Endless lets a run in real pace go on after the scenario's end.
+	// Endless lets a run go on after the scenario's end, and without a controller.
 	Endless bool
 	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
 	Capture *capture.Recorder
@@ -98,17 +75,18 @@ type Bench struct {
 	// back, so that nobody sees the middle of a wait.
 	shownMS atomic.Int64
 
-	mutex    sync.Mutex // guards all below, the plant and the devices' registers
-	tickSeen Tick
-	events   []scenarios.Event // still to come
-	windows  windows
-	unfolds  time.Duration // until when a disturbance does
-	inbox    inbox
-	waits    waits
-	traffic  Traffic       // the clock's part; each device counts its own
-	hungUp   bool          // the run has ended: what comes now does not count
-	over     chan struct{} // closed when the run ends
-	overOnce sync.Once
+	mutex       sync.Mutex // guards all below, the plant and the devices' registers
+	tickSeen    Tick
+	events      []scenarios.Event // still to come
+	windows     windows
+	unfolds     time.Duration // until when a disturbance does
+	inbox       inbox
+	waits       waits
+	punctuality punctuality
+	traffic     Traffic       // the clock's part; each device counts its own
+	hungUp      bool          // the run has ended: what comes now does not count
+	over        chan struct{} // closed when the run ends
+	overOnce    sync.Once
 }
 
 // New builds the plant and opens the ports. Nothing moves before Run.
@@ -190,11 +168,11 @@ var ErrClosed = errors.New("the bench was closed")
 // gone, if not nil, yields an error or nil once the controller has exited.
 func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 	defer b.hangUp()
-	switch b.options.Pace {
-	case Stepped:
+	switch pace := b.options.Pace; {
+	case pace == Stepped:
 		return b.runStepped(ctx, gone)
-	case Real:
-		return b.runReal(ctx, gone)
+	case pace > 0:
+		return b.runWithClock(ctx, gone)
 	}
 	for b.plant.TimeMS() < b.endMS {
 		// Looking at the context costs more than a step.

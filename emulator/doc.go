@@ -13,7 +13,8 @@
 //   - Stepped: simulated time moves only while the controller waits. It waits by
 //     writing milliseconds to the bench clock's wait register; the reply comes when
 //     that time has passed. Such runs are exact and repeatable bit for bit.
-//   - Real: simulated time follows the wall clock. The wait register works here too.
+//   - Real, and any positive number: simulated time follows the wall clock, so many times
+//     as fast. The wait register works here too. How late steps began is measured.
 //   - Free: nobody is on the wire; time moves as fast as it can.
 //
 // # Latching

@@ -1,7 +1,6 @@
 package emulator
 
 import (
-	"context"
 	"fmt"
 	"time"
 
@@ -71,91 +70,6 @@ func (b *Bench) wake() {
 		}
 	}
 	b.waits.pending = kept
-}
-
-// runStepped moves time only while the controller waits.
-func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
-	patience := time.NewTimer(b.options.StartTimeout)
-	defer patience.Stop()
-	for {
-		b.mutex.Lock()
-		if b.plant.TimeMS() >= b.endMS {
-			b.mutex.Unlock()
-			return nil
-		}
-		if len(b.waits.pending) > 0 {
-			until := b.endMS
-			for _, w := range b.waits.pending {
-				until = min(until, w.untilMS)
-			}
-			for b.plant.TimeMS() < until {
-				// Looking at the context costs more than a step.
-				if b.plant.Tick()%1024 == 0 && ctx.Err() != nil {
-					break
-				}
-				b.tick()
-			}
-			b.publish()
-			if until < b.endMS {
-				b.wake()
-			}
-			b.mutex.Unlock()
-			if ctx.Err() != nil {
-				return ctx.Err()
-			}
-			patience.Reset(b.options.StallTimeout)
-			continue
-		}
-		b.mutex.Unlock()
-		select {
-		case <-b.waits.asked:
-		case err := <-gone:
-			return b.exited(err)
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-b.over:
-			return ErrClosed
-		case <-patience.C:
-			return b.stalled()
-		}
-	}
-}
-
-// runReal moves time with the wall clock. A late tick is made up for at once.
-func (b *Bench) runReal(ctx context.Context, gone <-chan error) error {
-	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
-	timer := time.NewTimer(0)
-	defer timer.Stop()
-	expect := b.options.Expect
-	for {
-		b.mutex.Lock()
-		done := b.plant.TimeMS() >= b.endMS && !b.options.Endless
-		tick := b.plant.Tick()
-		b.mutex.Unlock()
-		if done {
-			return nil
-		}
-		if expect && time.Since(start) > b.options.StartTimeout {
-			if expect = !b.heard(); expect {
-				return b.stalled()
-			}
-		}
-		timer.Reset(time.Until(start.Add(time.Duration(tick+1) * step)))
-		select {
-		case <-timer.C:
-		case err := <-gone:
-			return b.exited(err)
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-b.over:
-			return ErrClosed
-		}
-		b.mutex.Lock()
-		b.tick()
-		b.publish()
-		b.wake()
-		b.mutex.Unlock()
-	}
 }
 
 func (b *Bench) now() time.Duration { return time.Duration(b.plant.TimeMS()) * time.Millisecond }

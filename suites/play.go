@@ -122,6 +122,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	if len(opt.Controller.Command) > 0 {
 		r.Wire = wire(sc, out.Writes, bench.Traffic(), time.Duration(bench.Plant().TimeMS())*time.Millisecond)
 	}
+	r.Pacing = pacing(pace, bench.Lateness())
 	out.Run = verdict.New(r).Runs[0]
 	return out, nil
 }

@@ -51,7 +51,7 @@ func newCheck() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&c.command, "controller", "", "the controller's `COMMAND`, such as 'python3 mine.py'; it finds the bench through KILTER_BENCH")
 	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, or none for the inverters left alone")
-	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped or real")
+	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, or xN for N times as fast, such as x20")
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")

@@ -52,6 +52,8 @@ func clumsy() {
 			fmt.Println("the clock has closed")
 		case "waits-once":
 			wait(10_000)
+		case "waits-long":
+			fmt.Println("waited", wait(3_600_000))
 		case "waits-a-tick":
 			wait(100)
 		case "swaps-words":

@@ -26,15 +26,16 @@ func newServe() *cobra.Command {
 		Example: "  kilter serve calm-start --pace real --port 15020",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if pace != emulator.Real.String() {
-				return fmt.Errorf("serve --pace %s: only real is served so far; kilter check runs stepped", pace)
+			paceOf, err := emulator.ParsePace(pace)
+			if err != nil {
+				return err
 			}
 			list, err := input.load(args)
 			if err != nil {
 				return err
 			}
 			bench, err := emulator.New(list[0].scenario, emulator.Options{
-				Pace: emulator.Real, Port: port, Endless: true,
+				Pace: paceOf, Port: port, Endless: true,
 				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
 			})
 			if err != nil {
@@ -47,15 +48,29 @@ func newServe() *cobra.Command {
 			if err := bench.Run(cmd.Context(), nil); !errors.Is(err, context.Canceled) {
 				return err
 			}
-			fmt.Fprintln(cmd.OutOrStdout(), "stopped")
+			fmt.Fprintln(cmd.OutOrStdout(), "stopped"+punctual(bench.Lateness()))
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real")
+	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real, xN for N times as fast, such as x20, or stepped")
 	cmd.Flags().IntVar(&port, "port", 0, "port of the bench clock, with the devices on the ports after it; 0 picks free ports")
 	cmd.Flags().StringVar(&file, "bench-file", "", "write the file for KILTER_BENCH here")
 	input.flags(cmd)
 	return cmd
+}
+
+// punctual says how well a served plant kept its pace.
+func punctual(l emulator.Lateness) string {
+	if l.Steps == 0 {
+		return ""
+	}
+	const fine = time.Microsecond
+	text := fmt.Sprintf("; the plant's steps of %v began %v late (p50), %v (p99), %v at worst",
+		l.Step, l.P50.Round(fine), l.P99.Round(fine), l.Worst.Round(fine))
+	if l.FellBehind() {
+		text += ": it fell behind its pace"
+	}
+	return text
 }
 
 // tellWrites prints a line for each request to write, with what became of it.

@@ -253,6 +253,12 @@ func asked(d verdict.WireDevice) string {
 	return text + "."
 }
 
+// punctual says how well the plant kept its pace.
+func punctual(p *verdict.Pacing) string {
+	return fmt.Sprintf("the plant's steps of %s ms began %s ms late (p50), %s ms (p99), %s ms at worst",
+		p.StepMS, p.LateP50MS, p.LateP99MS, p.LateWorstMS)
+}
+
 func audit(run verdict.Run) []fact {
 	a := run.Audit
 	where := ""
@@ -281,6 +287,13 @@ func audit(run verdict.Run) []fact {
 		for _, d := range w.Devices {
 			all = append(all, fact{Name: "Asked of " + d.Device, Value: asked(d)})
 		}
+	}
+	if p := run.Pacing; p != nil {
+		text := punctual(p) + "."
+		if p.Note != "" {
+			text += " " + strings.ToUpper(p.Note[:1]) + p.Note[1:] + "."
+		}
+		all = append(all, fact{Name: "Pace on the wall clock", Value: text})
 	}
 	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true})
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -65,6 +66,9 @@ func (t *table) run(run verdict.Run) {
 		for _, note := range run.Wire.Notes {
 			fmt.Fprintf(t, "  %s\n", printable(note))
 		}
+	}
+	if run.Pacing != nil {
+		fmt.Fprintf(t, "  %s\n", printable(cmp.Or(run.Pacing.Note, punctual(run.Pacing))))
 	}
 	for _, c := range run.Failures() {
 		t.WriteString("\n")

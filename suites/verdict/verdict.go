@@ -97,6 +97,8 @@ type Run struct {
 	Audit       Audit     `json:"audit"`
 	// Wire is missing where no controller was on the wire.
 	Wire *Wire `json:"wire,omitempty"`
+	// Pacing is missing where the plant followed no wall clock.
+	Pacing *Pacing `json:"pacing,omitempty"`
 	// Reproduce is the one command that repeats the run.
 	Reproduce string      `json:"reproduce"`
 	Criteria  []Criterion `json:"criteria"`

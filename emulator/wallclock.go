@@ -1,0 +1,56 @@
+package emulator
+
+import (
+	"context"
+	"time"
+)
+
+// mostAtOnce is how many steps that are due are made before the wire has its turn.
+const mostAtOnce = 1024
+
+// runWithClock moves time with the wall clock, as fast as the pace says. A late step is made up
+// for at once.
+func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
+	pace := b.options.Pace
+	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
+	due := func(tick int64) time.Time { return start.Add(pace.wall(time.Duration(tick+1) * step)) }
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	expect := b.options.Expect
+	for {
+		b.mutex.Lock()
+		for range mostAtOnce {
+			late := time.Since(due(b.plant.Tick()))
+			if late < 0 || b.ended() {
+				break
+			}
+			b.punctuality.note(late)
+			b.tick()
+			b.publish()
+			b.wake()
+		}
+		ended, next := b.ended(), due(b.plant.Tick())
+		b.mutex.Unlock()
+		if ended {
+			return nil
+		}
+		if expect && time.Since(start) > b.options.StartTimeout {
+			if expect = !b.heard(); expect {
+				return b.stalled()
+			}
+		}
+		timer.Reset(time.Until(next))
+		select {
+		case <-timer.C:
+		case err := <-gone:
+			return b.exited(err)
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-b.over:
+			return ErrClosed
+		}
+	}
+}
+
+// ended says whether the scenario is over. The caller holds the mutex.
+func (b *Bench) ended() bool { return b.plant.TimeMS() >= b.endMS && !b.options.Endless }

@@ -13,8 +13,8 @@ import (
 // connection serves one client, in one goroutine.
 type connection struct {
 	server *Server
-	net    net.Conn
-	line   *line // nil unless net is a pseudo-terminal
+	net    net.Conn // nil for a local client
+	line   *line    // nil unless net is a pseudo-terminal
 	frames framing
 	peer   Peer
 	done   chan struct{}
@@ -56,7 +56,9 @@ func newConnection(s *Server, number uint64, conn net.Conn) *connection {
 func (c *connection) cancel() {
 	c.end.Do(func() {
 		close(c.done)
-		c.net.Close()
+		if !c.isLocal() {
+			c.net.Close()
+		}
 	})
 }
 
@@ -288,9 +290,9 @@ func (c *connection) perform(u *unit, table Table, w window, call func() error) 
 }
 
 // hold watches the connection while a call may take long. A line tells nothing
-// about who leaves it.
+// about who leaves it, and a local client cannot leave meanwhile.
 func (c *connection) hold(call func() error) error {
-	if c.line != nil {
+	if c.line != nil || c.isLocal() {
 		return call()
 	}
 	stop, err := c.watch()

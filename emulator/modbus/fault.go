@@ -168,8 +168,11 @@ func (f *Fault) spoil(frame []byte) []byte {
 	return frame
 }
 
-// drip sends what is ready byte by byte.
+// drip sends what is ready byte by byte. A local client sees nothing of it but the time that it takes.
 func (c *connection) drip(pause time.Duration) error {
+	if c.isLocal() {
+		return c.server.wait(c.peer, time.Duration(max(0, len(c.out)-1))*pause)
+	}
 	defer func() { c.out = c.out[:0] }()
 	c.pending = 0
 	for i := range c.out {

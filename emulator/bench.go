@@ -22,6 +22,8 @@ type Options struct {
 	Pace Pace
 	// Port of the bench clock; the devices follow in the site's order. 0 picks free ports.
 	Port int
+	// Inside opens no ports: only policies in the bench's own process reach the devices, see StartPolicy.
+	Inside bool
 	// StartTimeout is how long, on the wall clock, a controller may take to make its first
 	// wait in stepped pace, 20 seconds by default.
 	StartTimeout time.Duration

@@ -11,6 +11,7 @@ import (
 
 	"kilter/emulator"
 	"kilter/emulator/capture"
+	"kilter/emulator/registers"
 	"kilter/scenarios"
 )
 
@@ -25,6 +26,39 @@ func BenchmarkSteppedPollCaptured(b *testing.B) {
 	if err := frames.Close(); err != nil {
 		b.Fatal(err)
 	}
+}
+
+// BenchmarkPolicyPoll measures one poll of a policy in the bench's own process: ten single reads, and the same wait.
+func BenchmarkPolicyPoll(b *testing.B) {
+	sc, err := scenarios.Builtin("calm-start")
+	if err != nil {
+		b.Fatal(err)
+	}
+	sc.Lasts = 100_000 * time.Hour
+	bench, err := emulator.New(sc, emulator.Options{Pace: emulator.Stepped, Inside: true})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer bench.Close()
+	ctx, cancel := context.WithCancel(context.Background())
+	n := 0
+	b.ReportAllocs()
+	b.ResetTimer()
+	policy := bench.StartPolicy(emulator.PolicyFunc(func(c *emulator.Client) (time.Duration, error) {
+		if n++; n > b.N {
+			cancel()
+		}
+		for range 10 {
+			if _, err := c.Read("south", registers.SOC); err != nil {
+				return 0, err
+			}
+		}
+		return 10 * time.Second, nil
+	}), 0)
+	if err := bench.Run(ctx, policy.Gone()); err != context.Canceled {
+		b.Fatal(err)
+	}
+	policy.Stop(time.Second)
 }
 
 func steppedPoll(b *testing.B, frames *capture.Recorder) {

@@ -14,6 +14,7 @@ type clock struct {
 	bench   *Bench
 	layout  *registers.Map
 	image   *registers.Image
+	server  *modbus.Server
 	address string
 }
 

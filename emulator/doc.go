@@ -17,6 +17,12 @@
 //     as fast. The wait register works here too. How late steps began is measured.
 //   - Free: nobody is on the wire; time moves as fast as it can.
 //
+// # In process
+//
+// A Policy is a controller in the bench's own process: the bench polls it, and its Client reads and
+// commands decoded values. Its requests are Modbus all the same, down to the record of the traffic, but go
+// to the devices by a call and not by a socket. With Options.Inside there is no port at all.
+//
 // # Latching
 //
 // A register that was written reads back what was written at once. The command in

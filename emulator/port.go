@@ -57,13 +57,15 @@ func (p *port) open(b *Bench) error {
 	})
 	var s *modbus.Server
 	var err error
-	switch p.link {
-	case scenarios.RTULine:
+	opt.Gateway = p.link == scenarios.Gateway
+	switch {
+	case b.options.Inside:
+		s, err = modbus.NewServer(units, opt)
+	case p.link == scenarios.RTULine:
 		s, err = modbus.ListenRTU(units, modbus.RTUOptions{Options: opt})
-	case scenarios.RTUOverTCP:
+	case p.link == scenarios.RTUOverTCP:
 		s, err = modbus.ListenRTUOverTCP(b.address(1+first.order), units, modbus.RTUOptions{Options: opt})
 	default:
-		opt.Gateway = p.link == scenarios.Gateway
 		s, err = modbus.Listen(b.address(1+first.order), units, opt)
 	}
 	if err != nil {
@@ -101,10 +103,18 @@ func (p *port) Holds() bool {
 
 // listenClock serves the bench clock at the first port.
 func (b *Bench) listenClock() (string, error) {
-	s, err := modbus.Listen(b.address(0), map[byte]modbus.Device{1: b.clock}, b.serverOptions(b.clock, b.clock.record))
+	units, opt := map[byte]modbus.Device{1: b.clock}, b.serverOptions(b.clock, b.clock.record)
+	var s *modbus.Server
+	var err error
+	if b.options.Inside {
+		s, err = modbus.NewServer(units, opt)
+	} else {
+		s, err = modbus.Listen(b.address(0), units, opt)
+	}
 	if err != nil {
 		return "", err
 	}
+	b.clock.server = s
 	b.servers = append(b.servers, s)
 	return s.Addr().String(), nil
 }

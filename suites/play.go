@@ -7,8 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -19,15 +17,6 @@ import (
 	"kilter/suites/criteria"
 	"kilter/suites/verdict"
 )
-
-// Controller is what is put to the test.
-type Controller struct {
-	// Name is how verdicts call it.
-	Name string
-	// Command is the program and its arguments. Without one nobody is on the wire, and the
-	// inverters' native loops are left alone.
-	Command []string
-}
 
 // Options tune a play.
 type Options struct {
@@ -64,11 +53,14 @@ type Outcome struct {
 // nothing to judge, since the input was wrong or a port in use; a controller that never came, or
 // a bench whose books do not balance, is an outcome with Run.Error.
 func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, error) {
+	if err := opt.Controller.check(); err != nil {
+		return nil, err
+	}
 	out := &Outcome{Scenario: sc}
 	var j *judge
 	var rec *trace.Recorder
 	pace := opt.Pace
-	if len(opt.Controller.Command) == 0 && pace == emulator.Stepped {
+	if !opt.Controller.Comes() && pace == emulator.Stepped {
 		pace = emulator.Free // nobody waits, and nobody reads
 	}
 	var frames *capture.Recorder
@@ -78,7 +70,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	bench, err := emulator.New(sc, emulator.Options{
 		Capture: frames,
 		Pace:    pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
-		Expect: len(opt.Controller.Command) > 0,
+		Expect: opt.Controller.Comes(), Inside: opt.Controller.Policy != nil,
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
 			rec.Step(t.Plant)
@@ -100,7 +92,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	rec = trace.New(sc, bench.Plant())
 	out.Trace = rec
 
-	ended := run(ctx, bench, pace, opt, out)
+	ended := run(ctx, bench, opt, out)
 	var gone *emulator.ControllerError
 	if ended != nil && !errors.As(ended, &gone) {
 		return nil, ended
@@ -119,40 +111,10 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	}
 	out.Parquet = file.Bytes()
 	r := describe(out, opt, bench.Plant(), gone)
-	if len(opt.Controller.Command) > 0 {
+	if opt.Controller.Comes() {
 		r.Wire = wire(sc, out.Writes, bench.Traffic(), time.Duration(bench.Plant().TimeMS())*time.Millisecond)
 	}
 	r.Pacing = pacing(pace, bench.Lateness())
 	out.Run = verdict.New(r).Runs[0]
 	return out, nil
-}
-
-// run starts the controller if there is one, runs the bench, and stops the controller.
-func run(ctx context.Context, bench *emulator.Bench, pace emulator.Pace, opt Options, out *Outcome) error {
-	if pace == emulator.Free || len(opt.Controller.Command) == 0 {
-		return bench.Run(ctx, nil)
-	}
-	out.File = bench.File()
-	folder, err := os.MkdirTemp("", "kilter-bench-")
-	if err != nil {
-		return fmt.Errorf("a folder for the bench file: %w", err)
-	}
-	defer os.RemoveAll(folder)
-	file := filepath.Join(folder, "bench.json")
-	if err := bench.WriteFile(file); err != nil {
-		return err
-	}
-	log := opt.Log
-	if log == nil {
-		log = io.Discard
-	}
-	controller, err := emulator.StartProcess(opt.Controller.Command, file, log)
-	if err != nil {
-		return err
-	}
-	ended := bench.Run(ctx, controller.Gone())
-	// The bench closes first, so that a controller that waits sees the end and not a signal.
-	bench.Close()
-	controller.Stop(time.Second, 2*time.Second)
-	return ended
 }

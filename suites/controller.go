@@ -1,0 +1,121 @@
+package suites
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"kilter/emulator"
+)
+
+// Controller is what is put to the test, in one of three ways. Without any nobody is on the wire, and the inverters'
+// native loops are left alone.
+type Controller struct {
+	// Name is how verdicts call it.
+	Name string
+	// Command is a program and its arguments, in any language. It finds the bench through KILTER_BENCH.
+	Command []string
+	// Serve is a controller in this process that speaks Modbus to the addresses in the bench's file. It should return
+	// when its context ends, or when the clock closes its connection; an error says that it has died.
+	Serve func(ctx context.Context, bench emulator.File) error
+	// Policy makes a controller in this process that the bench polls, with decoded values and no sockets. It is called
+	// for each play, so that no play remembers another.
+	Policy func() emulator.Policy
+}
+
+// Comes says whether anybody is to come.
+func (c *Controller) Comes() bool { return len(c.Command) > 0 || c.Serve != nil || c.Policy != nil }
+
+// check says whether it is one controller.
+func (c *Controller) check() error {
+	ways := 0
+	for _, is := range [...]bool{len(c.Command) > 0, c.Serve != nil, c.Policy != nil} {
+		if is {
+			ways++
+		}
+	}
+	if ways > 1 {
+		return fmt.Errorf("the controller %s has %d of Command, Serve and Policy: give one", c.Name, ways)
+	}
+	return nil
+}
+
+// leave is how long on the wall clock a controller may take to go by itself after the end, and obey how long it may
+// take to obey a signal.
+const (
+	leave = time.Second
+	obey  = 2 * time.Second
+)
+
+// run starts the controller if there is one, runs the bench, and stops the controller. The bench closes first, so that
+// a controller that waits sees the end and not a signal.
+func run(ctx context.Context, bench *emulator.Bench, opt Options, out *Outcome) error {
+	c := &opt.Controller
+	if !c.Comes() {
+		return bench.Run(ctx, nil)
+	}
+	out.File = bench.File()
+	switch {
+	case c.Policy != nil:
+		p := bench.StartPolicy(c.Policy(), 0)
+		ended := bench.Run(ctx, p.Gone())
+		bench.Close()
+		p.Stop(leave)
+		return ended
+	case c.Serve != nil:
+		return serve(ctx, bench, c.Serve, out.File)
+	}
+	folder, err := os.MkdirTemp("", "kilter-bench-")
+	if err != nil {
+		return fmt.Errorf("a folder for the bench file: %w", err)
+	}
+	defer os.RemoveAll(folder)
+	file := filepath.Join(folder, "bench.json")
+	if err := bench.WriteFile(file); err != nil {
+		return err
+	}
+	log := opt.Log
+	if log == nil {
+		log = io.Discard
+	}
+	controller, err := emulator.StartProcess(c.Command, file, log)
+	if err != nil {
+		return err
+	}
+	ended := bench.Run(ctx, controller.Gone())
+	bench.Close()
+	controller.Stop(leave, obey)
+	return ended
+}
+
+// serve runs the bench with a controller in this process that talks to its ports.
+func serve(ctx context.Context, bench *emulator.Bench, controller func(context.Context, emulator.File) error, file emulator.File) error {
+	inner, cancel := context.WithCancel(ctx)
+	defer cancel()
+	gone := make(chan error, 1)
+	left := make(chan struct{})
+	go func() {
+		defer close(left)
+		defer func() {
+			if r := recover(); r != nil {
+				gone <- fmt.Errorf("a panic: %v", r)
+			}
+		}()
+		gone <- controller(inner, file)
+	}()
+	ended := bench.Run(ctx, gone)
+	bench.Close()
+	for _, patience := range [...]time.Duration{leave, obey} {
+		select {
+		case <-left:
+			return ended
+		case <-time.After(patience):
+			cancel()
+		}
+	}
+	return errors.Join(ended, errors.New("the controller does not return, though its context has ended"))
+}

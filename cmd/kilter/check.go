@@ -2,19 +2,15 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"kilter/emulator"
-	"kilter/scenarios"
 	"kilter/suites"
 	"kilter/suites/report"
 	"kilter/suites/verdict"
@@ -193,167 +189,4 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 		return coded{code: code}
 	}
 	return nil
-}
-
-// evidence is what a check leaves on disk.
-type evidence struct {
-	folder string
-	wanted int // scenarios; the files of a single one stand in the folder itself
-	runs   []verdict.Run
-	errs   []error
-}
-
-func (e *evidence) of(name string) string {
-	if e.wanted == 1 {
-		return e.folder
-	}
-	return filepath.Join(e.folder, name)
-}
-
-// keep writes one outcome's files as soon as it is there.
-func (e *evidence) keep(out *suites.Outcome, err error) {
-	if err == nil {
-		e.runs = append(e.runs, out.Run)
-		err = suites.WriteFolder(e.of(out.Run.Scenario), out)
-	}
-	if err != nil {
-		e.errs = append(e.errs, err)
-	}
-}
-
-func (e *evidence) keepLog(sc *scenarios.Scenario, text []byte) error {
-	folder := e.of(sc.Name)
-	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("run folder: %w", err)
-	}
-	return suites.WriteWhole(filepath.Join(folder, logFile), text)
-}
-
-// logFile holds what a controller printed.
-const logFile = "controller.log"
-
-// tellLastWords prints what the controllers printed last that died or never came.
-func (e *evidence) tellLastWords(cmd *cobra.Command) error {
-	for _, run := range e.runs {
-		path := filepath.Join(e.of(run.Scenario), logFile)
-		if run.Error == nil || run.Error.Kind == verdict.BenchFault {
-			continue
-		}
-		text, err := os.ReadFile(path)
-		if err != nil {
-			return fmt.Errorf("run folder: %w", err)
-		}
-		if err := report.Tail(cmd.ErrOrStderr(), run.Scenario, text, path); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {
-	if err := os.MkdirAll(e.folder, 0o755); err != nil {
-		return fmt.Errorf("run folder: %w", err)
-	}
-	if err := suites.WriteVerdict(filepath.Join(e.folder, "verdict.json"), v); err != nil {
-		return err
-	}
-	return suites.WriteJUnit(filepath.Join(e.folder, "junit.xml"), ran)
-}
-
-// runFolder is the folder that was asked for, or the next free number under kilter-runs.
-func runFolder(asked string) (string, error) {
-	if asked != "" {
-		if err := clearRun(asked); err != nil {
-			return "", fmt.Errorf("--out %s: %w", asked, err)
-		}
-		return asked, makeFolder(os.MkdirAll, asked)
-	}
-	if err := makeFolder(os.MkdirAll, "kilter-runs"); err != nil {
-		return "", err
-	}
-	for n := 1; ; n++ {
-		folder := filepath.Join("kilter-runs", fmt.Sprintf("%04d", n))
-		// Making it claims it: another check may be looking for a free number too.
-		if err := makeFolder(os.Mkdir, folder); !errors.Is(err, os.ErrExist) {
-			return folder, err
-		}
-	}
-}
-
-func makeFolder(make func(string, os.FileMode) error, folder string) error {
-	if err := make(folder, 0o755); err != nil {
-		return fmt.Errorf("run folder: %w", err)
-	}
-	return nil
-}
-
-// runFiles are what a check writes, and all that it removes.
-var runFiles = []string{"verdict.json", "junit.xml", "report.html", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log", "traffic.pcap"}
-
-// clearRun empties a folder of an earlier run, whose files would pass for the new one's. It
-// touches nothing where there is anything else.
-func clearRun(folder string) error {
-	var files, folders []string
-	ours := false
-	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
-		switch {
-		case err != nil:
-			return err
-		case d.IsDir():
-			folders = append(folders, path)
-			return nil
-		case !slices.Contains(runFiles, d.Name()):
-			return errors.New("the folder holds other things than a run; give an empty or a new one")
-		}
-		files = append(files, path)
-		ours = ours || d.Name() == "verdict.json" && isVerdict(path)
-		return nil
-	})
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return nil
-	case err != nil:
-		return err
-	case len(files) > 0 && !ours:
-		return errors.New("the folder holds other things than a run; give an empty or a new one")
-	}
-	slices.Reverse(folders) // inner ones first; the folder itself stays
-	for _, path := range append(files, folders[:len(folders)-1]...) {
-		if err := os.Remove(path); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// isVerdict says whether a file is a verdict of this tool.
-func isVerdict(path string) bool {
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return false
-	}
-	var head struct {
-		Tool string `json:"tool"`
-	}
-	return json.Unmarshal(text, &head) == nil && head.Tool == verdict.Tool
-}
-
-// quote makes one shell word of a text.
-func quote(text string) string {
-	if text != "" && !strings.ContainsAny(text, " \t\n'\"\\$`!*?[]{}()<>|&;#~") {
-		return text
-	}
-	return "'" + strings.ReplaceAll(text, "'", `'\''`) + "'"
-}
-
-// isTerminal says whether a file is a person's terminal.
-func isTerminal(f *os.File) bool {
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
-}
-
-// useColour says whether colour may be used: on a terminal, unless NO_COLOR is set.
-func useColour(f *os.File) bool {
-	_, no := os.LookupEnv("NO_COLOR")
-	return !no && isTerminal(f)
 }

@@ -71,6 +71,8 @@ type Bench struct {
 	clock   *clock
 	// renewing are those that take snapshots by themselves.
 	renewing []*device
+	// spoiling are those whose replies the scenario spoils at times.
+	spoiling []*device
 	servers  []*modbus.Server
 	layouts  map[layoutKey]*registers.Map
 	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
@@ -217,6 +219,9 @@ func (b *Bench) tick() {
 	b.forget()
 	for _, d := range b.renewing {
 		d.renew()
+	}
+	for _, d := range b.spoiling {
+		d.spoil(b.now())
 	}
 	for _, see := range b.options.Observe {
 		see(t)

@@ -33,6 +33,7 @@ type device struct {
 	layout    *registers.Map
 	image     *registers.Image
 	server    *modbus.Server
+	spoiled   int // which of the link's spoils is active; -1 for none
 	talk      talk
 	address   string
 	forgotten int64             // how often the plant had forgotten its commands
@@ -89,6 +90,9 @@ func (d *device) latch(from modbus.Peer, table modbus.Table, address uint16, val
 	write func(address uint16, values []uint16, emit func(registers.Command)) error) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
+	if d.link.suffers(scenarios.Frozen, d.bench.now()) {
+		return d.ignore(from)
+	}
 	if at, is := d.worn(table, address, len(values)); is {
 		return d.wornOut(from, at)
 	}
@@ -112,30 +116,30 @@ func (d *device) Identification() []string {
 // refresh puts this instant's snapshot into the image. The caller holds the mutex.
 func (d *device) refresh() {
 	tick := d.bench.plant.Tick()
-	if d.shownTick == tick || d.shownTick >= 0 && (d.wire.Refresh > 0 || d.link.suffers(scenarios.Stale, d.bench.now())) {
+	if d.shownTick == tick || d.shownTick >= 0 && (d.wire.Refresh > 0 || d.link.still(d.bench.now())) {
 		return // what renews itself, or fails to, does so in renew
 	}
 	d.snap()
 }
 
 // renew takes the snapshots that a device takes by itself, whoever looks: in its rhythm, and the
-// last one before its registers become stale. The caller holds the mutex.
+// last one before its registers stand still. The caller holds the mutex.
 func (d *device) renew() {
 	now := d.bench.now()
-	stale := d.link.suffers(scenarios.Stale, now)
+	still := d.link.still(now)
 	switch {
 	case d.wire.Refresh > 0:
-		if !stale && now%d.wire.Refresh == 0 {
+		if !still && now%d.wire.Refresh == 0 {
 			d.snap()
 		}
-	case stale && !d.link.suffers(scenarios.Stale, now-time.Duration(d.bench.stepMS)*time.Millisecond):
+	case still && !d.link.still(now-time.Duration(d.bench.stepMS)*time.Millisecond):
 		d.snap()
 	}
 }
 
 // renews says whether a device ever takes a snapshot by itself.
 func (d *device) renews() bool {
-	return d.wire.Refresh > 0 || slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.Kind == scenarios.Stale })
+	return d.wire.Refresh > 0 || slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.Kind == scenarios.Stale || f.Kind == scenarios.Frozen })
 }
 
 func (d *device) snap() {
@@ -186,13 +190,19 @@ func (b *Bench) wire() error {
 			return err
 		}
 	}
+	for _, d := range b.devices {
+		if len(d.link.spoils) > 0 {
+			b.spoiling = append(b.spoiling, d)
+			d.spoil(0)
+		}
+	}
 	return nil
 }
 
 func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	d := &device{
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
-		wire: *sd.Wire, link: newLink(b.scenario, sd), shownTick: -1,
+		wire: *sd.Wire, link: newLink(b.scenario, sd), shownTick: -1, spoiled: -1,
 		talk: talk{DeviceTraffic: DeviceTraffic{Device: sd.Name}},
 	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}

@@ -1,7 +1,6 @@
 package emulator
 
 import (
-	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
 	"slices"
@@ -15,7 +14,8 @@ import (
 // the scenario does to the line.
 type link struct {
 	wire    scenarios.Wire
-	faults  []linkFault
+	faults  []linkFault   // of requests
+	spoils  []linkFault   // of replies
 	random  *rand.Rand    // of delays and of garbage
 	clients []modbus.Peer // those that are served, where their number is limited
 	served  time.Duration // when the last request was answered
@@ -28,6 +28,8 @@ type linkFault struct {
 	scenarios.Window
 	scenarios.LinkFault
 }
+
+func (f linkFault) in(now time.Duration) bool { return f.From <= now && now < f.To }
 
 // cell is a register or a coil.
 type cell struct {
@@ -42,8 +44,14 @@ func newLink(sc *scenarios.Scenario, d scenarios.Device) link {
 	name.Write([]byte(d.Name + " link"))
 	l := link{wire: *d.Wire, random: rand.New(rand.NewPCG(sc.Seed, name.Sum64())), worn: map[cell]int{}}
 	for _, e := range sc.Events {
-		if e.Link != nil && e.Device == d.Name {
-			l.faults = append(l.faults, linkFault{scenarios.Window{From: e.At, To: e.At + e.Link.Lasts}, *e.Link})
+		if e.Link == nil || e.Device != d.Name {
+			continue
+		}
+		f := linkFault{scenarios.Window{From: e.At, To: e.At + e.Link.Lasts}, *e.Link}
+		if f.Kind.Spoils() {
+			l.spoils = append(l.spoils, f)
+		} else {
+			l.faults = append(l.faults, f)
 		}
 	}
 	return l
@@ -56,7 +64,12 @@ func (l *link) plain() bool {
 
 // suffers says whether the link has a fault at an instant.
 func (l *link) suffers(kind scenarios.LinkFaultKind, now time.Duration) bool {
-	return slices.ContainsFunc(l.faults, func(f linkFault) bool { return f.Kind == kind && f.From <= now && now < f.To })
+	return slices.ContainsFunc(l.faults, func(f linkFault) bool { return f.Kind == kind && f.in(now) })
+}
+
+// still says whether measured registers stand still at an instant.
+func (l *link) still(now time.Duration) bool {
+	return l.suffers(scenarios.Stale, now) || l.suffers(scenarios.Frozen, now)
 }
 
 // verdict says what becomes of a request, and how long that takes. It is called once a request.
@@ -64,7 +77,7 @@ func (l *link) suffers(kind scenarios.LinkFaultKind, now time.Duration) bool {
 func (l *link) verdict(now time.Duration) (delay time.Duration, why string, err error) {
 	delay = l.wire.Slow
 	for _, f := range l.faults {
-		if now < f.From || now >= f.To {
+		if !f.in(now) {
 			continue
 		}
 		switch f.Kind {
@@ -108,27 +121,6 @@ func (l *link) garbage() []byte {
 	return raw
 }
 
-// SetFault has a device's replies suffer a fault on the level of bytes from the next one on, beside
-// what the scenario does to its link; the zero Fault ends it. Its delays pass in simulated time. A
-// client that misses bytes waits for them by its own clock, though, as nobody tells it to give up.
-func (b *Bench) SetFault(device string, f modbus.Fault) error {
-	for _, d := range b.devices {
-		if d.name == device {
-			d.server.SetFault(d.wire.Unit, f)
-			return nil
-		}
-	}
-	return fmt.Errorf("no device called %q on the wire", device)
-}
-
-// wait passes a fault's delay in simulated time.
-func (b *Bench) wait(from modbus.Peer, d time.Duration) error {
-	if !b.await(from, d.Milliseconds()) {
-		return modbus.ErrClose
-	}
-	return nil
-}
-
 // Enter lets a request through to the device, or ends it, in the time that this takes.
 func (d *device) Enter(x modbus.Exchange) error {
 	b := d.bench
@@ -160,7 +152,7 @@ func (d *device) Holds() bool {
 		return true
 	}
 	now := time.Duration(d.bench.shownMS.Load()) * time.Millisecond
-	return slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.From <= now && now < f.To })
+	return slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.in(now) })
 }
 
 // turnAway ends a request that does not reach the device, and notes why.

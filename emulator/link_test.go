@@ -88,6 +88,14 @@ var _ = Describe("a link that the scenario makes sick, in stepped pace", func() 
 		Entry("resets", scenarios.LinkFault{Kind: scenarios.Resets}, MatchError(ContainSubstring("reset")), BeZero()),
 		Entry("busy", scenarios.LinkFault{Kind: scenarios.Busy}, MatchError(ContainSubstring("exception '6'")), BeZero()),
 		Entry("garbage", scenarios.LinkFault{Kind: scenarios.Garbage}, HaveOccurred(), BeEquivalentTo(1000)),
+		Entry("wrong transaction", scenarios.LinkFault{Kind: scenarios.WrongTransaction}, MatchError(ContainSubstring("transaction id")), BeEquivalentTo(1000)),
+		Entry("wrong unit", scenarios.LinkFault{Kind: scenarios.WrongUnit}, MatchError(ContainSubstring("unit id")), BeEquivalentTo(1000)),
+		Entry("wrong count", scenarios.LinkFault{Kind: scenarios.WrongCount}, HaveOccurred(), BeEquivalentTo(1000)),
+		Entry("half a reply", scenarios.LinkFault{Kind: scenarios.HalfReply}, HaveOccurred(), BeEquivalentTo(1000)),
+		// 29 bytes: 28 pauses.
+		Entry("dripping", scenarios.LinkFault{Kind: scenarios.Dripping, Delay: 20 * time.Millisecond}, Not(HaveOccurred()), BeEquivalentTo(600)),
+		Entry("dripping for longer than the reply timeout", scenarios.LinkFault{Kind: scenarios.Dripping, Delay: 150 * time.Millisecond}, HaveOccurred(), BeEquivalentTo(1000)),
+		Entry("hangs up", scenarios.LinkFault{Kind: scenarios.HangsUp}, HaveOccurred(), BeZero()),
 	)
 
 	It("delays by draws that come from the seed alone", func() {
@@ -127,6 +135,27 @@ var _ = Describe("a link that the scenario makes sick, in stepped pace", func() 
 		Expect(c.wait(210_000)).To(BeTrue())
 		Expect(c.read("south", "ac_power")).To(BeNumerically("~", powers[500_000], 0.51))
 		Expect(powers[500_000]).NotTo(BeNumerically("~", powers[100_000], 2), "else nothing was told")
+	})
+
+	It("takes writes while it is frozen, and does nothing with them", func() {
+		b, c := sick(scenarios.LinkFault{Kind: scenarios.Frozen})
+		power := c.read("south", "ac_power")
+		Expect(c.write("south", "charge_limit", 1234)).To(Succeed())
+		Expect(c.wait(5_000)).To(BeTrue())
+		Expect(c.read("south", "charge_limit")).NotTo(Equal(1234.0))
+		Expect(c.read("south", "ac_power")).To(Equal(power))
+		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(3600.0))
+		Expect(c.wait(5_000)).To(BeTrue())
+		Expect(c.write("south", "charge_limit", 1234)).To(Succeed())
+		Expect(c.wait(100)).To(BeTrue())
+		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(1234.0))
+	})
+
+	It("carries out a write whose reply it spoils", func() {
+		b, c := sick(scenarios.LinkFault{Kind: scenarios.HalfReply})
+		Expect(c.write("south", "charge_limit", 1234)).NotTo(Succeed())
+		Expect(c.wait(100)).To(BeTrue())
+		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(1234.0))
 	})
 
 	It("lets no write through that it does not answer", func() {

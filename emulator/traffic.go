@@ -136,6 +136,12 @@ func (d *device) wornOut(from modbus.Peer, at uint16) error {
 	return modbus.ServerDeviceFailure
 }
 
+// ignore answers a write that a frozen device takes and does nothing with. The caller holds the mutex.
+func (d *device) ignore(from modbus.Peer) error {
+	d.remark(from, remark{NotInForce, "the device is frozen"})
+	return nil
+}
+
 // remark notes something about the write of a connection. The caller holds the mutex.
 func (d *device) remark(from modbus.Peer, r remark) {
 	if d.remarks == nil {

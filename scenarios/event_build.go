@@ -149,8 +149,8 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	if w.Energy.set && said[0] != "plug_in" {
 		b.add(w.Energy.at, "energy beside "+said[0], "energy beside plug_in only", "")
 	}
-	if w.Delay.set && !(w.Fault.s == Slow.String() || w.Fault.s == Jittery.String()) {
-		b.add(w.Delay.at, "a delay beside "+cmp.Or(w.Fault.s, said[0]), "delay beside fault: slow or fault: jittery only", "")
+	if k := slices.Index(linkFaults, w.Fault.s); w.Delay.set && !(k >= 0 && LinkFaultKind(k).delays()) {
+		b.add(w.Delay.at, "a delay beside "+cmp.Or(w.Fault.s, said[0]), "delay beside fault: slow, jittery or dripping only", "")
 	}
 	if w.Lasts.set && said[0] != "fault" {
 		b.add(w.Lasts.at, "lasts beside "+said[0], "lasts beside fault only", "")
@@ -181,7 +181,7 @@ func suggestion(word string, kind DeviceKind) string {
 		return "write {fault: " + word + "}"
 	case slices.Contains(linkFaults, word) && slices.Contains(verbs[kind], "fault"):
 		if k := LinkFaultKind(slices.Index(linkFaults, word)); k.delays() {
-			return "like {fault: " + word + ", delay: 800 ms, lasts: 30 s}"
+			return "like {fault: " + word + ", delay: " + k.likelyDelay() + ", lasts: 30 s}"
 		}
 		return "like {fault: " + word + ", lasts: 30 s}"
 	}
@@ -318,13 +318,13 @@ func (b *eventBuilder) fault(e Event, index int, what *entry[whatFile]) {
 	w := &what.Value
 	d, _ := b.site.Find(what.Name)
 	kind := w.Fault.s
-	if k := slices.Index(linkFaults, kind); k >= 0 {
+	if k := slices.Index(linkFaults, kind); k >= 0 && !(d.Kind == Meter && kind == Frozen.String()) {
 		e.Link = b.linkFault(LinkFaultKind(k), d, w)
 		b.append(e)
 		return
 	}
 	if d.Kind != Meter {
-		b.add(w.Fault.at, kind+" of "+article(d.Kind.String()), "one of "+strings.Join(linkFaults, ", "), "only meters are frozen or reversed")
+		b.add(w.Fault.at, kind+" of "+article(d.Kind.String()), "one of "+strings.Join(linkFaults, ", "), "only meters are reversed")
 		return
 	}
 	faults := map[string]physics.MeterFault{"frozen": physics.MeterFrozen, "reversed": physics.MeterReversed, "none": physics.MeterSound}
@@ -346,23 +346,4 @@ func (b *eventBuilder) fault(e Event, index int, what *entry[whatFile]) {
 	case end.At < b.lasts:
 		b.append(end)
 	}
-}
-
-// linkFault makes a fault of a device's link.
-func (b *eventBuilder) linkFault(kind LinkFaultKind, d Device, w *whatFile) *LinkFault {
-	if d.Wire == nil {
-		b.add(w.Fault.at, "a link fault of a device that is not on the wire", "a device with a wire", "")
-	}
-	if !w.Lasts.set {
-		b.add(w.Fault.at, "a "+kind.String()+" link without end", "lasts beside it", "lasts: 30 s")
-	}
-	switch {
-	case !kind.delays():
-	case !w.Delay.set:
-		b.add(w.Fault.at, "a "+kind.String()+" link without a delay", "delay beside it", "delay: 800 ms")
-	case kind == Slow && d.Wire != nil && seconds(w.Delay.v) >= d.Wire.ReplyTimeout:
-		b.add(w.Delay.at, shownAs("time", w.Delay.v), "less than the reply_timeout of "+shownAs("time", d.Wire.ReplyTimeout.Seconds()),
-			"a reply that comes later is none: write silent")
-	}
-	return &LinkFault{Kind: kind, Lasts: seconds(w.Lasts.v), Delay: seconds(w.Delay.v)}
 }

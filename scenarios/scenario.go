@@ -61,37 +61,6 @@ const (
 	SupplyName = "supply"
 )
 
-// LinkFault is something wrong between a device and its client.
-type LinkFault struct {
-	Kind  LinkFaultKind
-	Lasts time.Duration
-	Delay time.Duration // of a slow link's replies, and the longest of a jittery one's
-}
-
-// LinkFaultKind says what is wrong with a link.
-type LinkFaultKind uint8
-
-// The kinds of link fault.
-const (
-	Silent  LinkFaultKind = iota // requests are taken and never answered
-	Slow                         // each reply takes a time longer
-	Jittery                      // each reply takes a random time longer
-	Refuses                      // connections are closed at their next request
-	Resets                       // connections are reset at their next request
-	Busy                         // requests are answered with exception 06
-	Stale                        // registers show the snapshot of when the fault began
-	Garbage                      // random bytes come in place of replies
-)
-
-// linkFaults are the faults' words in a scenario file, in the order of their kinds.
-var linkFaults = []string{"silent", "slow", "jittery", "refuses", "resets", "busy", "stale", "garbage"}
-
-// String gives the fault's word in a scenario file.
-func (k LinkFaultKind) String() string { return linkFaults[k] }
-
-// delays says whether a fault is one of time.
-func (k LinkFaultKind) delays() bool { return k == Slow || k == Jittery }
-
 // Must is what must hold; what is nil is not judged.
 type Must struct {
 	Import      *Bound // grid import

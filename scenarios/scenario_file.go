@@ -72,7 +72,7 @@ type whatFile struct {
 	Energy    quantity    `key:"energy" dim:"energy" in:"> 0" doc:"what the vehicle takes before it stops; absent means without end"`
 	Cloud     *cloudFile  `key:"cloud" doc:"one cloud passes"`
 	Broken    *brokenFile `key:"broken_clouds" doc:"clouds come and go from now on"`
-	Fault     text        `key:"fault" words:"frozen|reversed|silent|slow|jittery|refuses|resets|busy|stale|garbage|none" doc:"a meter is frozen or reversed, or sound again (none); the link of a device on the wire is silent, answers late by the delay or by up to it, refuses or resets connections, answers exception 06, shows old values or delivers garbage"`
+	Fault     text        `key:"fault" words:"frozen|reversed|silent|slow|jittery|refuses|resets|busy|stale|garbage|wrong_transaction|wrong_unit|wrong_count|half_reply|dripping|hangs_up|none" doc:"a meter is frozen or reversed, or sound again (none); the link of a device on the wire is silent, answers late by the delay or by up to it, refuses or resets connections or closes new ones, answers exception 06, shows old values, is frozen, delivers garbage, or spoils its replies: wrong transaction, unit or count, half of it, or byte by byte"`
 	Lasts     quantity    `key:"lasts" dim:"time" in:"> 0" doc:"how long the fault lasts; absent means to the end"`
 	Delay     quantity    `key:"delay" dim:"time" in:"1 ms .. 60 s" doc:"how much later a slow link answers, or a jittery one at most"`
 	Trip      quantity    `key:"trip" dim:"time" in:">= 0" doc:"an inverter trips for this long"`

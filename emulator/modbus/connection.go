@@ -244,12 +244,23 @@ func (c *connection) dispatch(answer reply, raw RawReply, fault *Fault, exchange
 		exchange.Reply = c.out[before:]
 	}
 	c.pending++
+	if fault != nil && fault.Closes {
+		exchange.Ended = c.hangUp()
+	}
 	c.server.record(exchange)
 	if err := c.keepSilence(len(c.out)); err != nil {
 		return err
 	}
-	if fault != nil && fault.Drip > 0 {
-		return c.drip(fault.Drip)
+	if fault == nil {
+		return nil
+	}
+	if fault.Drip > 0 {
+		if err := c.drip(fault); err != nil {
+			return err
+		}
+	}
+	if fault.Closes {
+		return c.hangUp()
 	}
 	return nil
 }

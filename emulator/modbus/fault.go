@@ -14,8 +14,13 @@ type Fault struct {
 	Delay time.Duration
 	// Drip is the pause before each byte of a reply but the first.
 	Drip time.Duration
+	// Patience, if not 0, is how long a reply may drip before the connection is
+	// closed, as by a peer that gives up.
+	Patience time.Duration
 	// Spoil is what becomes of a reply.
 	Spoil Spoil
+	// Closes ends the connection after each reply.
+	Closes bool
 }
 
 // Spoil is one way to spoil a reply.
@@ -168,20 +173,60 @@ func (f *Fault) spoil(frame []byte) []byte {
 	return frame
 }
 
-// drip sends what is ready byte by byte. A local client sees nothing of it but the time that it takes.
-func (c *connection) drip(pause time.Duration) error {
+// hangUp ends the connection; a line stays.
+func (c *connection) hangUp() error {
+	if c.line != nil {
+		return nil
+	}
+	return ErrClose
+}
+
+// drip sends what is ready byte by byte, as long as the fault has patience. Pauses pass by whole
+// grains of the server's clock; what is left of them passes before the last byte. A local client sees nothing of it but the time that
+// it takes.
+func (c *connection) drip(fault *Fault) error {
 	if c.isLocal() {
-		return c.server.wait(c.peer, time.Duration(max(0, len(c.out)-1))*pause)
+		return c.dripLocal(fault)
 	}
 	defer func() { c.out = c.out[:0] }()
 	c.pending = 0
+	var owed, spent time.Duration
 	for i := range c.out {
-		if i > 0 && c.hold(func() error { return c.server.wait(c.peer, pause) }) != nil {
-			return ErrClose
+		if i > 0 {
+			owed += fault.Drip
+		}
+		tired := fault.Patience > 0 && spent+owed >= fault.Patience
+		if tired {
+			owed = fault.Patience - spent
+		}
+		passes := owed
+		if grain := c.server.options.Grain; grain > 0 && !tired && i < len(c.out)-1 {
+			passes -= owed % grain
+		}
+		if passes > 0 {
+			if c.hold(func() error { return c.server.wait(c.peer, passes) }) != nil {
+				return ErrClose
+			}
+			spent, owed = spent+passes, owed-passes
+		}
+		if tired {
+			return c.hangUp()
 		}
 		if err := c.send(c.out[i : i+1]); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+func (c *connection) dripLocal(fault *Fault) error {
+	takes := time.Duration(max(0, len(c.out)-1)) * fault.Drip
+	tired := fault.Patience > 0 && takes >= fault.Patience
+	if tired {
+		takes = fault.Patience
+	}
+	if err := c.server.wait(c.peer, takes); err != nil || tired {
+		return ErrClose
 	}
 	return nil
 }

@@ -35,7 +35,7 @@ func FuzzRTUStream(f *testing.F) {
 	const pause = 2 * time.Millisecond
 	server, err := modbus.ListenRTUOverTCP("127.0.0.1:0",
 		map[byte]modbus.Device{1: newMemory(100), 2: plain{newMemory(100)}, 9: watched{newMemory(100)}},
-		modbus.RTUOptions{Baud: 115200, Pause: pause})
+		modbus.RTUOptions{Options: modbus.Options{IdleTimeout: 5 * time.Second}, Baud: 115200, Pause: pause})
 	if err != nil {
 		f.Fatal(err)
 	}

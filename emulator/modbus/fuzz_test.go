@@ -23,8 +23,10 @@ func FuzzStream(f *testing.F) {
 	f.Add(bytesOf("00 01 00 00 00 01 01"), uint16(6))
 	f.Add(bytesOf("00 01 00 00 FF FF 01 03"), uint16(7))
 
+	// A pipe, unlike a socket, keeps its memory until the last deadline that it was given, closed or not.
 	server, err := modbus.Listen("127.0.0.1:0",
-		map[byte]modbus.Device{1: newMemory(100), 2: plain{newMemory(100)}, 9: watched{newMemory(100)}}, modbus.Options{})
+		map[byte]modbus.Device{1: newMemory(100), 2: plain{newMemory(100)}, 9: watched{newMemory(100)}},
+		modbus.Options{IdleTimeout: 5 * time.Second})
 	if err != nil {
 		f.Fatal(err)
 	}

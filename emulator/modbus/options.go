@@ -71,6 +71,9 @@ type Options struct {
 	// RTUOptions.WireTime, such as simulated time. It gives up with an error when
 	// Peer.Done closes. By default the wall clock passes.
 	Wait func(Peer, time.Duration) error
+	// Grain is what Wait rounds up to a multiple of; the pauses of a drip are gathered
+	// into such.
+	Grain time.Duration
 }
 
 func (o Options) withDefaults() Options {

@@ -33,6 +33,7 @@ var mayImport = map[string][]string{
 	"emulator/trace":                  {"physics", "scenarios"},
 	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
 	"suites/atlas":                    {"physics"},
+	"suites/browser":                  {},
 	"suites/criteria":                 {},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/verdict"},
@@ -63,6 +64,8 @@ var bans = map[string]map[string]string{
 var onlyIn = map[string][]string{
 	"github.com/tbrandon/mbserver": {"emulator/modbus"},
 	"github.com/goburrow/modbus":   {"cmd/steady/control", "emulator/probe"},
+
+	"github.com/chromedp/chromedp": {"suites/browser"},
 
 	"github.com/gopacket/gopacket":        {"emulator/capture"},
 	"github.com/gopacket/gopacket/layers": {"emulator/capture"},

@@ -17,22 +17,34 @@ func series(out *Outcome) report.Series {
 	s := report.Series{StepS: rec.StepS, StartLocal: sc.Starts.In(sc.Zone)}
 	for i := range rec.Columns {
 		c := &rec.Columns[i]
+		if c.Kind == trace.State {
+			s.States = append(s.States, spans(c, rec.StepS))
+			continue
+		}
 		label := strings.ReplaceAll(c.Device, "_", " ")
 		switch c.Kind {
 		case trace.Grid:
 			label = "grid flow"
 		case trace.NetLoad:
 			label = "net load"
+		case trace.Wanted:
+			label += " aims at"
 		case trace.Circulating:
 			label = "circulating power"
 		case trace.Voltage:
 			label = "voltage " + strings.ToUpper(c.Device)
 		}
+		tells := ""
+		if c.Kind == trace.Meter {
+			label += " told"
+			tells = told(sc, c.Device)
+		}
 		s.Columns = append(s.Columns, report.Column{
-			Name: c.Name, Label: label, Device: c.Device, Unit: c.Unit, Kind: report.Kind(c.Kind),
+			Name: c.Name, Label: label, Device: c.Device, Unit: c.Unit, Kind: report.Kind(c.Kind), Tells: tells,
 			Values: c.Values, Min: c.Min, Max: c.Max,
 		})
 	}
+	s.States = append(s.States, links(out.Events, out.Run.DurationS)...)
 	for _, e := range out.Events {
 		m := report.Mark{AtS: e.At.Seconds(), Label: e.Text, Kind: report.Event}
 		if e.Link != nil {
@@ -62,6 +74,16 @@ func series(out *Outcome) report.Series {
 	return s
 }
 
+// told names the column whose truth a meter tells to a controller: the grid flow, for a meter at the inlet
+// that answers on the wire.
+func told(sc *scenarios.Scenario, meter string) string {
+	d, _ := sc.Site.Find(meter)
+	if d.Wire == nil || sc.Site.Plant.Meters[d.Index].Feeder != 0 {
+		return ""
+	}
+	return "grid_w"
+}
+
 // wiring lays the site out as the tree that it is.
 func wiring(sc *scenarios.Scenario) report.Wiring {
 	plant := &sc.Site.Plant
@@ -69,15 +91,23 @@ func wiring(sc *scenarios.Scenario) report.Wiring {
 	lay = func(feeder int) report.Wiring {
 		w := report.Wiring{Name: plant.Feeders[feeder].Name, Kind: "feeder"}
 		if feeder == 0 {
-			w.Kind, w.Detail = "supply", fmt.Sprintf("%d phase(s), %g V, fuse %g A", plant.Phases, plant.Supply.VoltageV, plant.Supply.FuseA)
+			w.Kind, w.Detail = "supply", fmt.Sprintf("%s, %g V", counted(plant.Phases, "phase"), plant.Supply.VoltageV)
+			if plant.Supply.FuseA > 0 {
+				w.Detail += fmt.Sprintf(", fuse %g A", plant.Supply.FuseA)
+			} else {
+				w.Symbol = "no fuse"
+			}
 		}
 		for _, d := range sc.Site.Devices {
 			if d.Feeder != w.Name {
 				continue
 			}
 			x := report.Wiring{Name: d.Name, Kind: d.Kind.String(), Detail: detail(plant, d)}
-			if d.Kind == scenarios.Meter {
-				x.Sees = downstream(sc.Site, feeder)
+			switch d.Kind {
+			case scenarios.Meter:
+				x.Sees, x.Reversed = downstream(sc.Site, feeder), plant.Meters[d.Index].Reversed
+			case scenarios.Load:
+				x.Symbol = loadSymbols[plant.Loads[d.Index].Kind]
 			}
 			w.Within = append(w.Within, x)
 		}
@@ -89,6 +119,11 @@ func wiring(sc *scenarios.Scenario) report.Wiring {
 		return w
 	}
 	return lay(0)
+}
+
+// loadSymbols are the symbols of loads that have one of their own.
+var loadSymbols = map[physics.LoadKind]string{
+	physics.ThermostatLoad: "heater", physics.BurstLoad: "heater", physics.MotorLoad: "motor",
 }
 
 // downstream lists the devices whose sum a meter on a feeder reads.

@@ -25,14 +25,17 @@ const (
 	Charger     Kind = "charger"
 	Circulating Kind = "circulating"
 	Voltage     Kind = "voltage"
+	Wanted      Kind = "wanted" // what an inverter's own control aims at
+	State       Kind = "state"  // a number that stands for one of the column's words
 )
 
 // Column is one quantity over the run. Min and Max are nil where the value at the end
 // of each second says enough.
 type Column struct {
-	Name     string // as in the files
-	Device   string // the device or the conductor that it belongs to, or empty
-	Unit     string // empty for a state of charge, 0 to 1
+	Name     string   // as in the files
+	Device   string   // the device or the conductor that it belongs to, or empty
+	Unit     string   // empty for a state of charge, 0 to 1
+	Words    []string // what a state's numbers stand for
 	Kind     Kind
 	Values   []float64
 	Min, Max []float64
@@ -80,6 +83,9 @@ func New(sc *scenarios.Scenario, p *physics.Plant) *Recorder {
 		case scenarios.Inverter:
 			add(d.Name+"_w", d.Name, "W", Inverter, true, func() float64 { return p.Inverters[i].PowerW })
 			add(d.Name+"_soc", d.Name, "", SOC, false, func() float64 { return p.Inverters[i].Battery.SOC })
+			add(d.Name+"_wanted_w", d.Name, "W", Wanted, false, func() float64 { return p.Inverters[i].WantedW })
+			add(d.Name+"_mode", d.Name, "", State, false, func() float64 { return inverterState(&p.Inverters[i]) })
+			r.Columns[len(r.Columns)-1].Words = inverterStates
 		case scenarios.Meter:
 			add(d.Name+"_w", d.Name, "W", Meter, false, func() float64 { return p.Meters[i].ReadingW })
 		case scenarios.Array:
@@ -88,6 +94,8 @@ func New(sc *scenarios.Scenario, p *physics.Plant) *Recorder {
 			add(d.Name+"_w", d.Name, "W", Load, true, func() float64 { return p.Loads[i].PowerW })
 		case scenarios.Charger:
 			add(d.Name+"_w", d.Name, "W", Charger, false, func() float64 { return p.Chargers[i].PowerW })
+			add(d.Name+"_state", d.Name, "", State, false, func() float64 { return chargerState(&p.Chargers[i]) })
+			r.Columns[len(r.Columns)-1].Words = chargerStates
 		}
 	}
 	r.low, r.high = make([]float64, len(r.Columns)), make([]float64, len(r.Columns))

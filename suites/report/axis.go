@@ -20,6 +20,16 @@ func timeAxisHeight(start time.Time, from, to float64) float64 {
 	return 6 + 2*rowHeight
 }
 
+// drawTimeGrid draws the upright lines behind lanes, in a field of their own so that they stretch.
+func drawTimeGrid(d *drawing, plot span, top, bottom float64) {
+	d.field(leftMargin, top, plot.width, bottom-top, "")
+	ticks, _ := timeTicks(plot.from, plot.to, tickLimit(plot))
+	for _, t := range ticks {
+		d.line("grid tock", plot.x(t), 0, plot.x(t), bottom-top)
+	}
+	d.unclip()
+}
+
 func sameDay(start time.Time, from, to float64) bool {
 	return localAt(start, from).Format(time.DateOnly) == localAt(start, to).Format(time.DateOnly)
 }
@@ -32,6 +42,8 @@ func drawTimeAxis(d *drawing, plot span, start time.Time, top, bottom float64) {
 	ticks, step := timeTicks(plot.from, plot.to, tickLimit(plot))
 	unit, label := elapsed(step, plot.to)
 	row := bottom + rowHeight
+	d.group("times")
+	defer d.ungroup()
 	d.text("e dim", leftMargin-6, row, unit)
 	clock := !start.IsZero()
 	if clock {
@@ -94,7 +106,9 @@ func drawFlags(d *drawing, flags []flag, plot span, top, bottom float64, reserve
 			if fails {
 				class = "m bad"
 			}
+			d.at(s.at)
 			d.text(class, s.x, top-6, s.text)
+			d.ungroup()
 			taken = append(taken, place{s.x - half, s.x + half})
 		}
 	}
@@ -106,7 +120,9 @@ func drawFlags(d *drawing, flags []flag, plot span, top, bottom float64, reserve
 		if f.fail {
 			class = "moment"
 		}
+		d.at(f.at)
 		d.line(class, x, top-3, x, bottom)
+		d.ungroup()
 	}
 }
 
@@ -114,8 +130,8 @@ func drawFlags(d *drawing, flags []flag, plot span, top, bottom float64, reserve
 type place struct{ from, to float64 }
 
 type groupedSign struct {
-	x, right    float64
-	text, first string
+	at, x, right float64
+	text, first  string
 }
 
 func signsOf(flags []flag, fails bool, plot span) []groupedSign {
@@ -136,7 +152,7 @@ func signsOf(flags []flag, fails bool, plot span) []groupedSign {
 			last.right = math.Max(last.x+textWidth(last.text)/2, x) + 2
 			continue
 		}
-		all = append(all, groupedSign{x: x, right: x + half, text: f.sign, first: f.sign})
+		all = append(all, groupedSign{at: f.at, x: x, right: x + half, text: f.sign, first: f.sign})
 	}
 	return all
 }

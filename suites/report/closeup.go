@@ -75,6 +75,9 @@ func (o overview) closeups(c verdict.Criterion, name string) []figure {
 		}
 		add(title, caption, 200, sameUnit(judged), limits)
 	}
+	if told := s.told(judged); len(told) > 1 {
+		add("what was told of it", "What flowed, and what the controller could read of it at that time: late, and with the meter's errors.", 120, told, nil)
+	}
 	batteries := slices.DeleteFunc(s.of(Inverter), func(c Column) bool { // Those judged show already.
 		return slices.ContainsFunc(judged, func(j Column) bool { return j.Name == c.Name })
 	})
@@ -108,6 +111,49 @@ func judgedColumns(s Series, c verdict.Criterion) []Column {
 		}
 	}
 	return s.of(Grid)
+}
+
+// told returns the judged column and what meters told of it, or nothing where none did.
+func (s Series) told(judged []Column) []Column {
+	if len(judged) == 0 {
+		return nil
+	}
+	columns := []Column{judged[0]}
+	for _, c := range s.Columns {
+		if c.Tells != "" && c.Tells == judged[0].Name {
+			columns = append(columns, c)
+		}
+	}
+	return columns
+}
+
+// toldThen says in words what the controller could read at the worst moment, against what was true.
+func (s Series) toldThen(c verdict.Criterion) string {
+	at, known := c.AtS.Value()
+	if !known || s.rows() == 0 {
+		return ""
+	}
+	judged := judgedColumns(s, c)
+	row := int(math.Round(at / s.StepS))
+	if row < 0 || row >= s.rows() {
+		return ""
+	}
+	text := ""
+	for i, told := range s.told(judged) {
+		figure := minus(verdict.Quantity(verdict.Of(told.Values[row]), told.Unit))
+		switch {
+		case i == 0:
+			text = "the true " + told.Label + " was " + figure
+		case i == 1:
+			text = told.Label + " " + figure + ", while " + text
+		default:
+			text = told.Label + " " + figure + ", " + text
+		}
+	}
+	if len(s.told(judged)) < 2 {
+		return ""
+	}
+	return text
 }
 
 // judgedLimits returns the limit as a level of the column, where it is one.

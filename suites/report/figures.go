@@ -70,6 +70,8 @@ func (p palette) class(c Column) string {
 		return "c0"
 	case Circulating:
 		return "c4"
+	case Wanted:
+		return p[c.Device] + " dots"
 	}
 	return p[c.Device]
 }
@@ -109,15 +111,26 @@ func (o overview) figures() []figure {
 
 	add("Net load", "What loads, charger and sun ask for together; the batteries are not in it.", o.panel("Net load", 110, s.of(NetLoad)))
 	add("Inverter power", "Charging is positive, discharging negative.", o.panel("Inverter power", 170, s.of(Inverter)))
+	for _, c := range s.of(Inverter) {
+		aims := slices.DeleteFunc(s.of(Wanted), func(w Column) bool { return w.Device != c.Device })
+		if len(aims) > 0 {
+			add("Inverter "+c.Label, "Its power, and what it aims at after its own limits.", o.panel("Inverter "+c.Label, 110, append([]Column{c}, aims...)))
+		}
+	}
 	add("Circulating power", "What one battery charges while another discharges: it serves nobody and costs losses.",
 		o.panel("Circulating power", 110, s.of(Circulating)))
 	add("State of charge", "", o.panel("State of charge", 150, s.of(SOC)))
 	add("Voltage", "", o.panel("Voltage", 110, s.of(Voltage)))
 	add("Frequency", "", o.panel("Frequency", 110, s.of(Frequency)))
+	add("Charger", "", o.panel("Charger", 110, s.of(Charger)))
 
 	if commanded := lanesOf(s.Marks, 0, s.endS()); len(commanded) > 0 {
 		all = append(all, newFigure("Commands", "One lane for each commanded register; a tick for each write, the value where it changes.",
 			lanes{from: 0, to: s.endS(), start: s.StartLocal, flags: o.flags, lanes: commanded}))
+	}
+	if len(s.States) > 0 {
+		all = append(all, newFigure("States", "What inverters and charger were in, and which links were sick.",
+			states{from: 0, to: s.endS(), start: s.StartLocal, flags: o.flags, lanes: s.States}))
 	}
 	return all
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"kilter/suites/verdict"
@@ -19,6 +20,7 @@ type lanes struct {
 }
 
 type lane struct {
+	index    int // among the lanes of the whole run
 	name     string
 	commands []Mark
 }
@@ -44,7 +46,7 @@ func lanesOf(marks []Mark, from, to float64) []lane {
 		if !known {
 			i = len(all)
 			index[name] = i
-			all = append(all, lane{name: name})
+			all = append(all, lane{index: i, name: name})
 		}
 		l := &all[i]
 		if n := len(l.commands); n > 0 && m.AtS < from && l.commands[n-1].AtS < from {
@@ -77,12 +79,9 @@ func (p lanes) draw(width float64) string {
 		bottom += l.height()
 	}
 	var d drawing
-	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), fmt.Sprintf("Commands in %d registers, %s to %s",
-		len(p.lanes), verdict.Moment(p.from), verdict.Moment(p.to)))
-	ticks, _ := timeTicks(p.from, p.to, tickLimit(plot))
-	for _, t := range ticks {
-		d.line("grid", leftMargin+plot.x(t), top, leftMargin+plot.x(t), bottom)
-	}
+	d.openPlot(width, bottom+timeAxisHeight(p.start, p.from, p.to), fmt.Sprintf("Commands in %d registers, %s to %s",
+		len(p.lanes), verdict.Moment(p.from), verdict.Moment(p.to)), plot, ` data-lanes="`+laneIndexes(p.lanes)+`"`)
+	drawTimeGrid(&d, plot, top, bottom)
 	drawFlags(&d, p.flags, plot, top, bottom)
 	at := top
 	for _, l := range p.lanes {
@@ -92,6 +91,14 @@ func (p lanes) draw(width float64) string {
 	drawTimeAxis(&d, plot, p.start, top, bottom)
 	d.close()
 	return d.String()
+}
+
+func laneIndexes(all []lane) string {
+	text := make([]string, len(all))
+	for i, l := range all {
+		text[i] = strconv.Itoa(l.index)
+	}
+	return strings.Join(text, " ")
 }
 
 func (l lane) draw(d *drawing, plot span, top float64) {
@@ -130,7 +137,8 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 		d.text("e", leftMargin-6, level(hi)+4, clipped(minus(verdict.Quantity(verdict.Of(hi), unit)), leftMargin+4))
 		d.text("e", leftMargin-6, level(lo)+4, clipped(minus(verdict.Quantity(verdict.Of(lo), unit)), leftMargin+4))
 	}
-	d.clip(leftMargin, top, plot.width, height)
+	d.field(leftMargin, top, plot.width, height, fmt.Sprintf(` data-lane="%d" data-lo="%s" data-hi="%s" data-bottom="%s" data-top="%s"`,
+		l.index, exact(lo), exact(hi), number(level(lo)-top), number(level(hi)-top)))
 	var held, ticked trail
 	for i := 0; i < len(l.commands); {
 		// Writes closer than a pixel share a tick and a vertical stroke.
@@ -158,8 +166,8 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 	if held.down {
 		held.to(plot.width, held.height())
 	}
-	d.path("held", held.data())
-	d.path("tick", ticked.data())
+	d.traced("held", held.data(), ` data-draw="held"`)
+	d.traced("tick", ticked.data(), fmt.Sprintf(` data-draw="tick" data-height="%s"`, number(height)))
 	d.unclip()
 	l.figures(d, plot, top+2*rowHeight-4)
 }
@@ -169,20 +177,24 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 // them would mislead, and the step line with its range says it better.
 func (l lane) figures(d *drawing, plot span, y float64) {
 	for i := 0; i < len(l.commands); {
-		text := l.commands[i].valueText()
+		text, at := l.commands[i].valueText(), l.commands[i].AtS
 		from := math.Max(plot.x(l.commands[i].AtS), 0) + 2
 		for i < len(l.commands) && l.commands[i].valueText() == text {
 			i++
 		}
-		to := plot.width
+		to, until := plot.width, plot.to
 		if i < len(l.commands) {
-			to = plot.x(l.commands[i].AtS)
+			to, until = plot.x(l.commands[i].AtS), l.commands[i].AtS
 		}
 		switch room := to - from - 4; {
 		case textWidth(text) <= room:
+			d.during(max(at, plot.from), until)
 			d.text("tag", leftMargin+from, y, text)
+			d.ungroup()
 		case l.words() && room > 4*textSize:
+			d.during(max(at, plot.from), until)
 			d.text("tag", leftMargin+from, y, clipped(text, room))
+			d.ungroup()
 		}
 	}
 }

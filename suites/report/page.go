@@ -3,11 +3,14 @@ package report
 import (
 	"bytes"
 	"cmp"
+	"crypto/sha256"
 	_ "embed"
+	"encoding/base64"
 	"fmt"
 	"html/template"
 	"io"
 	"math"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -22,8 +25,21 @@ var pageHTML string
 //go:embed page.css
 var pageCSS string
 
+//go:embed page.js
+var pageJS string
+
+// policy lets the page run its own script and style, and nothing else; it loads nothing from anywhere.
+var policy = fmt.Sprintf("default-src 'none'; style-src 'unsafe-inline'; script-src '%s'; base-uri 'none'; form-action 'none'", hashed(pageJS))
+
+func hashed(script string) string {
+	sum := sha256.Sum256([]byte(script))
+	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
+}
+
 var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(pageCSS) },
+	"script":   func() template.JS { return template.JS(pageJS) },
+	"policy":   func() string { return policy },
 	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
 	"together": together,
 	"join":     func(words []string) string { return strings.Join(words, ", ") },
@@ -61,6 +77,8 @@ type content struct {
 	Happenings                   []happening
 	Figures                      []figure
 	NoPlots                      bool
+	Record                       *record
+	Wide, Narrow                 string // the site's diagram
 	Site                         Wiring
 	Audit                        []fact
 	Reproduce                    string
@@ -84,6 +102,8 @@ type row struct {
 type failure struct {
 	row
 	Trace     string
+	Told      string
+	Avoidable string
 	Reproduce string
 	Figures   []figure
 }
@@ -105,6 +125,7 @@ func newContent(run verdict.Run, series Series, site Wiring) content {
 			r.Letter = letter(failed)
 			failed++
 			c.Failures = append(c.Failures, failure{row: r, Trace: criterion.Look(), Reproduce: run.Reproduce,
+				Told: series.toldThen(criterion), Avoidable: avoidable(criterion),
 				Figures: o.closeups(criterion, r.Letter)})
 		}
 		c.Criteria = append(c.Criteria, r)
@@ -115,6 +136,10 @@ func newContent(run verdict.Run, series Series, site Wiring) content {
 	}
 	c.Figures = o.figures()
 	c.NoPlots = len(c.Figures) == 0
+	c.Record = newRecord(series)
+	if site.Name != "" {
+		c.Wide, c.Narrow = Diagram(site, false)
+	}
 	return c
 }
 
@@ -142,6 +167,17 @@ func newRow(c verdict.Criterion, start time.Time) row {
 		}
 	}
 	return r
+}
+
+// avoidable says whether the batteries could have prevented a failure.
+func avoidable(c verdict.Criterion) string {
+	switch {
+	case c.Avoidable == nil:
+		return ""
+	case *c.Avoidable:
+		return "yes: at that moment the batteries could have kept the limit"
+	}
+	return "no: at that moment no use of the batteries would have kept the limit"
 }
 
 func figureOrDash(n verdict.Number, text string) string {
@@ -259,6 +295,21 @@ func punctual(p *verdict.Pacing) string {
 		p.StepMS, p.LateP50MS, p.LateP99MS, p.LateWorstMS)
 }
 
+// madeBy says what judged and drew: two reports that differ can then be told apart.
+func madeBy() string {
+	text := fmt.Sprintf("kilter, verdict format %d", verdict.Format)
+	info, known := debug.ReadBuildInfo()
+	if !known {
+		return text
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			text += ", revision " + s.Value
+		}
+	}
+	return text + ", " + info.GoVersion
+}
+
 func audit(run verdict.Run) []fact {
 	a := run.Audit
 	where := ""
@@ -295,5 +346,6 @@ func audit(run verdict.Run) []fact {
 		}
 		all = append(all, fact{Name: "Pace on the wall clock", Value: text})
 	}
-	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true})
+	return append(all, fact{"SHA-256 of the trace", cmp.Or(run.TraceSHA256, "none"), true}, fact{Name: "Seed", Value: fmt.Sprint(run.Seed)},
+		fact{Name: "Made by", Value: madeBy()})
 }

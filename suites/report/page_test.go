@@ -2,8 +2,11 @@ package report_test
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"encoding/xml"
 	"errors"
+	"html"
 	"io"
 	"math"
 	"os"
@@ -34,7 +37,7 @@ func kept(name, page string) {
 	}
 }
 
-var svgs = regexp.MustCompile(`(?s)<svg viewBox.*?</svg>\n`)
+var svgs = regexp.MustCompile(`(?s)<svg (class="plot" )?viewBox.*?</svg>\n`)
 
 // malformed returns the first plot that is no XML, or holds a coordinate
 // that is no figure.
@@ -107,9 +110,15 @@ var _ = Describe("the page", func() {
 		Expect(malformed(page)).To(Succeed())
 	})
 
-	It("needs no network and no script", func() {
+	It("needs no network, and runs no script but its own", func() {
 		page := rendered(judged(), bakery(6), wiring())
-		Expect(page).NotTo(MatchRegexp(`(?i)<script|<link|<iframe|<img|@import|url\(|https?:|\ssrc=|javascript:`))
+		Expect(page).NotTo(MatchRegexp(`(?i)<link|<iframe|<img|@import|url\(|https?:/|\ssrc=|javascript:`))
+		scripts := regexp.MustCompile(`(?s)<script([^>]*)>(.*?)</script>`).FindAllStringSubmatch(page, -1)
+		Expect(scripts).To(HaveLen(2))
+		Expect(scripts[0][1]).To(Equal(` type="application/json" id="record"`))
+		Expect(scripts[1][1]).To(BeEmpty())
+		own := sha256.Sum256([]byte(scripts[1][2]))
+		Expect(page).To(ContainSubstring(html.EscapeString("script-src 'sha256-" + base64.StdEncoding.EncodeToString(own[:]) + "'")))
 		for _, link := range regexp.MustCompile(`href="([^"]*)"`).FindAllStringSubmatch(page, -1) {
 			Expect(link[1]).To(HavePrefix("#failure-"))
 			Expect(page).To(ContainSubstring(`id="` + link[1][1:] + `"`))
@@ -217,7 +226,7 @@ var _ = Describe("the page", func() {
 		page := rendered(run, series, site)
 		kept("hostile.html", page)
 		Expect(page).To(ContainSubstring("&lt;script&gt;"))
-		Expect(page).NotTo(MatchRegexp(`(?i)<script|<img`))
+		Expect(page).NotTo(MatchRegexp(`(?i)<script>alert|<img`))
 		Expect(malformed(page)).To(Succeed())
 	})
 

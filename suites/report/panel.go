@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"kilter/suites/verdict"
@@ -55,6 +57,20 @@ func (p panel) stroke(i int) string {
 	return "line " + k.class
 }
 
+// source tells the page's script which column of the record a path is drawn from, and as what.
+func (k ink) source(as string) string {
+	return fmt.Sprintf(` data-draw="%s" data-column="%d"`, as, k.column.index)
+}
+
+// shows tells the page's script which columns the plot shows, and how their figures read.
+func (p panel) shows() string {
+	text := ""
+	for _, k := range slices.Concat(p.lines, p.stack) {
+		text += fmt.Sprintf(" %d", k.column.index)
+	}
+	return fmt.Sprintf(` data-columns="%s" data-unit="%s" data-factor="%s"`, strings.TrimPrefix(text, " "), escaped(p.unit), exact(p.factor))
+}
+
 // limit is a level that the column must stay under or over.
 type limit struct {
 	at    float64
@@ -99,31 +115,31 @@ func (p panel) draw(width float64) string {
 	}
 	bottom := top + p.height
 	var d drawing
-	d.open(width, bottom+timeAxisHeight(p.start, p.from, p.to), p.describe(lines))
+	d.openPlot(width, bottom+timeAxisHeight(p.start, p.from, p.to), p.describe(lines), plot, p.shows())
 	legend.draw(&d, p.unit)
 
 	// Flags lie under the data: a spike of one pixel is often what they mark.
 	drawFlags(&d, p.flags, plot, top, bottom, p.drawWorst(&d, plot, top, bottom)...)
 
-	d.clip(leftMargin, top, inner, p.height)
+	d.field(leftMargin, top, inner, p.height, fmt.Sprintf(` data-lo="%s" data-hi="%s"`, exact(axis.lo/p.factor), exact(axis.hi/p.factor)))
 	p.drawGround(&d, plot, axis, y)
 	areas, _, _ := plot.stacked(columnsOf(p.stack), y)
 	for i, data := range areas {
-		d.path("fill "+p.stack[i].class, data)
+		d.traced("fill "+p.stack[i].class, data, p.stack[i].source("pile"))
 	}
 	for i, l := range p.lines {
 		if l.column.Min != nil {
-			d.path("span "+l.class, envelope(lines[i], y))
+			d.traced("span "+l.class, envelope(lines[i], y), l.source("span"))
 		}
 	}
 	for _, l := range p.limits {
 		p.drawLimit(&d, l, plot, lines, y)
 	}
-	for i := range p.lines {
-		d.path(p.stroke(i), stroke(lines[i], y))
+	for i, l := range p.lines {
+		d.traced(p.stroke(i), stroke(lines[i], y), l.source("line"))
 	}
-	p.drawLimitLabels(&d, inner, y)
 	d.unclip()
+	p.drawLimitLabels(&d, leftMargin+inner, top, y)
 
 	for _, tick := range axis.ticks {
 		d.text("e", leftMargin-6, top+y(tick/p.factor)+4, axis.label(tick))
@@ -178,7 +194,7 @@ func (p panel) drawGround(d *drawing, plot span, axis scale, y func(float64) flo
 	}
 	ticks, _ := timeTicks(plot.from, plot.to, tickLimit(plot))
 	for _, t := range ticks {
-		d.line("grid", plot.x(t), 0, plot.x(t), p.height)
+		d.line("grid tock", plot.x(t), 0, plot.x(t), p.height)
 	}
 }
 
@@ -200,7 +216,8 @@ func (p panel) drawLimit(d *drawing, l limit, plot span, lines [][]bucket, y fun
 		data := beyond(lines[0], l.at, l.side == verdict.AtMost, func(v float64) float64 { return y(v) - top })
 		if data != "" {
 			d.clip(0, top, plot.width, height)
-			d.path("over", data)
+			d.traced("over", data, fmt.Sprintf(` data-draw="over" data-column="%d" data-level="%s" data-top="%s"`,
+				p.lines[0].column.index, exact(l.at), number(top)))
 			d.unclip()
 		}
 	}
@@ -209,7 +226,7 @@ func (p panel) drawLimit(d *drawing, l limit, plot span, lines [][]bucket, y fun
 
 // drawLimitLabels writes each limit on its forbidden side, where the data
 // should not be, or on the other side where there is no room.
-func (p panel) drawLimitLabels(d *drawing, inner float64, y func(float64) float64) {
+func (p panel) drawLimitLabels(d *drawing, right, top float64, y func(float64) float64) {
 	for _, l := range p.limits {
 		at := y(l.at)
 		over, under := at-5, at+13
@@ -219,7 +236,7 @@ func (p panel) drawLimitLabels(d *drawing, inner float64, y func(float64) float6
 		if over < 11 || over > p.height-3 {
 			over = under
 		}
-		d.text("e tag", inner-4, over, clipped(l.label, inner-8))
+		d.text("e tag", right-4, top+over, clipped(l.label, right-leftMargin-8))
 	}
 }
 
@@ -244,12 +261,14 @@ func (p panel) drawWorst(d *drawing, plot span, top, bottom float64) []place {
 // drawMoment draws a line across the plot with its label above, and returns the label's place.
 func (p panel) drawMoment(d *drawing, plot span, class string, at float64, label string, top, bottom float64) place {
 	x := leftMargin + plot.x(at)
+	d.at(at)
 	d.line(class, x, top, x, bottom)
 	d.path("pointer", fmt.Sprintf("M%s %sl-5 -7h10z", number(x), number(top)))
 	own := labelPlace(plot, at, label)
 	if label != "" {
 		d.text("m bad", (own.from+own.to)/2, top-10, label)
 	}
+	d.ungroup()
 	return own
 }
 

@@ -29,6 +29,7 @@ const (
 	NetLoad     Kind = "net_load"
 	Voltage     Kind = "voltage"
 	Frequency   Kind = "frequency"
+	Wanted      Kind = "wanted" // what an inverter's own control aims at
 	Other       Kind = "other"
 )
 
@@ -44,9 +45,13 @@ type Column struct {
 	Kind   Kind
 	// Values may hold NaN where there was nothing to record.
 	Values []float64
+	// Tells names the column whose truth a meter's reading tells, where the controller can read it.
+	Tells string
 	// Min and Max are the extremes within each row; nil where Values is all
 	// there is.
 	Min, Max []float64
+
+	index int // among the columns of the series
 }
 
 // MarkKind says what happened at a mark.
@@ -96,12 +101,18 @@ type Series struct {
 	Columns    []Column
 	Marks      []Mark
 	Bounds     Bounds
+	// States are what the inverters, the chargers and the links were in.
+	States []StateLane
 }
 
 // Wiring is the site as an electrician draws it: a feeder or a device, and
 // what hangs beneath it.
 type Wiring struct {
 	Name, Kind, Detail string
+	// Symbol is how the single-line diagram draws it, where its kind says too little: a heater, a motor.
+	Symbol string
+	// Reversed says of a meter that it is fitted the wrong way round.
+	Reversed bool
 	// Sees lists, for a meter, the devices whose sum it reads.
 	Sees   []string
 	Within []Wiring
@@ -119,6 +130,7 @@ func (s Series) prepared() (Series, error) {
 	s.Columns = slices.Clone(s.Columns)
 	for i := range s.Columns {
 		c := &s.Columns[i]
+		c.index = i
 		if c.Label == "" {
 			c.Label = c.Name
 		}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"kilter/suites/verdict"
 )
 
 // drawing writes SVG elements. Colours and fonts are classes, which the
@@ -17,7 +19,36 @@ func (d *drawing) open(width, height float64, label string) {
 	fmt.Fprintf(d, `<svg viewBox="0 0 %s %s" role="img" aria-label="%s">`, number(width), number(height), escaped(label))
 }
 
+// openPlot opens a picture with a time axis, which tells the page's script what span it shows.
+func (d *drawing) openPlot(width, height float64, label string, plot span, more string) {
+	fmt.Fprintf(d, `<svg class="plot" viewBox="0 0 %s %s" role="img" aria-label="%s" data-from="%s" data-to="%s"%s>`,
+		number(width), number(height), escaped(label), exact(plot.from), exact(plot.to), more)
+}
+
 func (d *drawing) close() { d.WriteString("</svg>\n") }
+
+// field opens the nested viewport that holds what lies along the time axis: the page's script stretches it to
+// zoom. Text stands outside, where nothing stretches it.
+func (d *drawing) field(x, y, width, height float64, more string) {
+	fmt.Fprintf(d, `<svg class="field" x="%s" y="%s" width="%s" height="%s" viewBox="0 0 %s %s" preserveAspectRatio="none"%s>`,
+		number(x), number(y), number(width), number(height), number(width), number(height), more)
+}
+
+// at opens a group that stands at a moment, and moves with it when the page's script zooms.
+func (d *drawing) at(t float64) { fmt.Fprintf(d, `<g data-t="%s">`, exact(t)) }
+
+// during opens a group that belongs to a stretch of time.
+func (d *drawing) during(from, to float64) {
+	fmt.Fprintf(d, `<g data-t="%s" data-until="%s">`, exact(from), exact(to))
+}
+
+// group opens a group that the page's script finds by its class.
+func (d *drawing) group(class string) { fmt.Fprintf(d, `<g class="%s">`, class) }
+
+func (d *drawing) ungroup() { d.WriteString("</g>") }
+
+// exact writes a figure for the page's script, to seven digits.
+func exact(v float64) string { return verdict.Of(v).String() }
 
 // clip opens a nested viewport, which cuts off what leaves it and needs no
 // id as a clip path would. Coordinates inside start at its corner.
@@ -35,9 +66,12 @@ func (d *drawing) rect(class string, x, y, width, height float64) {
 	fmt.Fprintf(d, `<rect class="%s" x="%s" y="%s" width="%s" height="%s"/>`, class, number(x), number(y), number(width), number(height))
 }
 
-func (d *drawing) path(class, data string) {
+func (d *drawing) path(class, data string) { d.traced(class, data, "") }
+
+// traced writes a path that the page's script redraws from the record, with what it needs to know.
+func (d *drawing) traced(class, data, more string) {
 	if data != "" {
-		fmt.Fprintf(d, `<path class="%s" d="%s"/>`, class, data)
+		fmt.Fprintf(d, `<path class="%s" d="%s"%s/>`, class, data, more)
 	}
 }
 

@@ -33,6 +33,8 @@ type Options struct {
 	// Expect says that a controller is to come: with the wall clock too, the run ends when none has connected
 	// within StartTimeout.
 	Expect bool
+	// Controllers, if not nil, are those to whom the bench can do what the scenario says.
+	Controllers Controllers
 	// Endless lets a run go on after the scenario's end, and without a controller.
 	Endless bool
 	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
@@ -50,6 +52,8 @@ type Tick struct {
 	Commands []Command
 	// Writes are the requests to write that came since the tick before.
 	Writes []Write
+	// Controller is what is known of the controller.
+	Controller Presence
 	// Disturbed says that one of the events is a disturbance to be settled.
 	Disturbed bool
 	// Unfolding says that a disturbance is still moving the net load by itself, and nothing else
@@ -79,13 +83,16 @@ type Bench struct {
 	// back, so that nobody sees the middle of a wait.
 	shownMS atomic.Int64
 
-	mutex       sync.Mutex // guards all below, the plant and the devices' registers
-	tickSeen    Tick
-	events      []scenarios.Event // still to come
-	windows     windows
-	unfolds     time.Duration // until when a disturbance does
+	mutex    sync.Mutex // guards all below, the plant and the devices' registers
+	tickSeen Tick
+	events   []scenarios.Event // still to come
+	windows  windows
+	unfolds  time.Duration // until when a disturbance does
+	// clockShift is how far the date and time of day have jumped that the bench clock tells.
+	clockShift  time.Duration
 	inbox       inbox
 	waits       waits
+	trials      trials
 	punctuality punctuality
 	traffic     Traffic       // the clock's part; each device counts its own
 	hungUp      bool          // the run has ended: what comes now does not count
@@ -118,6 +125,7 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	}
 	slices.SortStableFunc(b.events, func(x, y scenarios.Event) int { return cmp.Compare(x.At, y.At) })
 	b.tickSeen.Plant = plant
+	b.trials = newTrials(sc, opt)
 	b.waits.asked = make(chan struct{}, 1)
 	if opt.Pace == Free {
 		return b, nil
@@ -149,6 +157,9 @@ func Check(sc *scenarios.Scenario) error {
 
 // Scenario is what the bench plays.
 func (b *Bench) Scenario() *scenarios.Scenario { return b.scenario }
+
+// Now is the simulated time as the wire sees it.
+func (b *Bench) Now() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond }
 
 // Plant is the plant; it is for observers and for use after Run.
 func (b *Bench) Plant() *physics.Plant { return b.plant }
@@ -202,6 +213,9 @@ func (b *Bench) tick() {
 		if e.Action != nil {
 			b.plant.Apply(e.Action)
 		}
+		if e.Trial != nil && e.Trial.Deed == scenarios.JumpClock {
+			b.clockShift += e.Trial.By
+		}
 		t.Events = append(t.Events, e)
 		t.Disturbed = t.Disturbed || e.Disturbs
 		if e.Disturbs {
@@ -213,6 +227,7 @@ func (b *Bench) tick() {
 	if now >= b.windows.nextMS {
 		b.windows.at(now, t)
 	}
+	t.Controller = b.presence()
 	t.Writes = b.takeWrites(t.Writes[:0])
 	b.drain(now)
 	b.plant.Step()

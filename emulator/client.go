@@ -50,12 +50,16 @@ func (c *Client) Bench() File { return c.bench.File() }
 
 // Now is the simulated time since the start.
 func (c *Client) Now() time.Duration {
-	return time.Duration(c.bench.shownMS.Load()) * time.Millisecond
+	return c.bench.Now()
 }
 
 // Local is the time of day at the site.
 func (c *Client) Local() time.Time {
-	return c.bench.scenario.Starts.Add(c.Now()).In(c.bench.scenario.Zone)
+	b := c.bench
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	b.clock.dated = true
+	return b.local()
 }
 
 // Read asks a device for a signal.

@@ -16,6 +16,7 @@ type clock struct {
 	image   *registers.Image
 	server  *modbus.Server
 	address string
+	dated   bool // somebody has read the date or the time of day
 }
 
 // clockMap is the name of the bench clock's built-in map.
@@ -29,10 +30,13 @@ func newClock(b *Bench) (*clock, error) {
 	return &clock{bench: b, layout: m, image: registers.NewImage(m, registers.Options{})}, nil
 }
 
+// firstOfDate is the first input register that tells the date or the time of day; the rest follow.
+const firstOfDate = 6
+
 // values are the clock's registers at this instant.
 func (c *clock) values() *registers.Values {
 	v := registers.Unknown()
-	at := c.bench.scenario.Starts.Add(c.bench.now()).In(c.bench.scenario.Zone)
+	at := c.bench.local()
 	v[registers.TimeMS] = float64(c.bench.plant.TimeMS())
 	v[registers.UnixTime] = float64(at.Unix())
 	midnight := time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, time.UTC)
@@ -43,11 +47,17 @@ func (c *clock) values() *registers.Values {
 	return &v
 }
 
+// local is the date and time of day that the bench clock tells. The caller holds the mutex.
+func (b *Bench) local() time.Time {
+	return b.scenario.Starts.Add(b.now() + b.clockShift).In(b.scenario.Zone)
+}
+
 // ReadRegisters tells the time.
 func (c *clock) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
 	c.bench.mutex.Lock()
 	defer c.bench.mutex.Unlock()
 	c.image.Refresh(c.values())
+	c.dated = c.dated || table == modbus.InputRegisters && int(address)+len(dst) > firstOfDate
 	return exception(c.image.Read(tables[table], address, dst))
 }
 
@@ -86,6 +96,7 @@ func (c *clock) admit(ms int64) error {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
 	if b.options.Endless || b.plant.TimeMS()+ms <= b.endMS+waitBeyond {
+		b.present()
 		b.traffic.Waits++
 		b.traffic.LongestWaitMS = max(b.traffic.LongestWaitMS, ms)
 		return nil

@@ -44,7 +44,7 @@ func newLink(sc *scenarios.Scenario, d scenarios.Device) link {
 	name.Write([]byte(d.Name + " link"))
 	l := link{wire: *d.Wire, random: rand.New(rand.NewPCG(sc.Seed, name.Sum64())), worn: map[cell]int{}}
 	for _, e := range sc.Events {
-		if e.Link == nil || e.Device != d.Name {
+		if !e.IsLinkOf(d.Name) {
 			continue
 		}
 		f := linkFault{scenarios.Window{From: e.At, To: e.At + e.Link.Lasts}, *e.Link}

@@ -2,6 +2,7 @@ package emulator
 
 import (
 	"fmt"
+	"sync/atomic"
 	"time"
 )
 
@@ -23,17 +24,20 @@ func (f PolicyFunc) Poll(c *Client) (time.Duration, error) { return f(c) }
 
 // Performer is a policy at work on a bench.
 type Performer struct {
-	client *Client
-	gone   chan error // how it ended, once
+	client    *Client
+	gone      chan error    // how it ended, once
+	over      chan struct{} // closed when it has ended
+	condemned atomic.Bool   // its end is wanted, and no news
 }
 
 // StartPolicy lets a policy run the site as the controller of that number, from 0. The bench must run, or start to,
 // for its first wait to end.
 func (b *Bench) StartPolicy(policy Policy, controller int) *Performer {
-	p := &Performer{client: b.Client(controller), gone: make(chan error, 1)}
+	p := &Performer{client: b.Client(controller), gone: make(chan error, 1), over: make(chan struct{})}
 	go func() {
 		p.gone <- p.perform(policy)
 		close(p.gone)
+		close(p.over)
 	}()
 	return p
 }
@@ -48,7 +52,7 @@ func (p *Performer) Stop(patience time.Duration) bool {
 	timer := time.NewTimer(patience)
 	defer timer.Stop()
 	select {
-	case <-p.gone:
+	case <-p.over:
 		return true
 	case <-timer.C:
 		return false

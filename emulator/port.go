@@ -133,6 +133,6 @@ func (b *Bench) serverOptions(gate modbus.Gate, record func(modbus.Exchange)) mo
 		Record: record,
 		Wait:   b.wait,
 		Grain:  time.Duration(b.stepMS) * time.Millisecond,
-		Now:    func() time.Duration { return time.Duration(b.shownMS.Load()) * time.Millisecond },
+		Now:    b.Now,
 	}
 }

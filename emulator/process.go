@@ -6,56 +6,95 @@ import (
 	"io"
 	"os"
 	"os/exec"
-	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
 
+// Launch says how a controller is started.
+type Launch struct {
+	// Words are the program and its arguments.
+	Words []string
+	// File is the path of the bench file.
+	File string
+	// Output gets the lines that it prints, each behind the simulated time.
+	Output io.Writer
+	// Mark stands before each of its lines, to tell it from another.
+	Mark string
+	// Now is the simulated time.
+	Now func() time.Duration
+	// Limits are what it may use.
+	Limits Limits
+}
+
 // Process is a controller that the bench has started. It runs in a process group of its own, so
 // that whatever it starts ends with it.
 type Process struct {
-	command *exec.Cmd
-	gone    chan error // the exit, once
+	command   *exec.Cmd
+	output    *output
+	over      chan struct{} // closed when it is gone
+	gone      chan error    // the exit, once
+	condemned atomic.Bool   // its end is wanted, and no news
 }
 
 // BenchVariable is the environment variable that holds the path of the bench file.
 const BenchVariable = "KILTER_BENCH"
 
-// StartProcess starts a controller. Its words come from SplitCommand; its output goes to log.
-func StartProcess(words []string, benchFile string, log io.Writer) (*Process, error) {
-	if err := FindProgram(words[0]); err != nil {
+// StartProcess starts a controller.
+func StartProcess(l Launch) (*Process, error) {
+	if err := FindProgram(l.Words[0]); err != nil {
 		return nil, err
 	}
-	c := exec.Command(words[0], words[1:]...)
-	c.Env = append(os.Environ(), BenchVariable+"="+benchFile)
-	c.Stdout, c.Stderr = log, log
+	out, write, err := newOutput(l.Mark, l.Output, l.Now)
+	if err != nil {
+		return nil, fmt.Errorf("a pipe for the controller's output: %w", err)
+	}
+	defer write.Close()
+	c := exec.Command(l.Words[0], l.Words[1:]...)
+	c.Env = append(os.Environ(), BenchVariable+"="+l.File)
+	c.Stdout, c.Stderr = write, write
 	c.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
-	c.WaitDelay = 2 * time.Second // for output that a grandchild keeps open
-	if err := c.Start(); err != nil {
+	p := &Process{command: c, output: out, over: make(chan struct{}), gone: make(chan error, 1)}
+	if err := p.start(); err != nil {
+		out.close()
 		return nil, &ControllerError{Text: fmt.Sprintf("the controller cannot be started: %v", err)}
 	}
-	p := &Process{command: c, gone: make(chan error, 1)}
-	go func() { p.gone <- c.Wait(); close(p.gone) }()
+	go out.follow()
+	go p.watch(l.Limits)
 	return p, nil
 }
 
 // Gone yields the exit of the process, nil for exit code 0.
 func (p *Process) Gone() <-chan error { return p.gone }
 
+// Collect takes in what has been printed so far.
+func (p *Process) Collect() { p.output.collect() }
+
+// Pause makes the process and all that it has started stand still.
+func (p *Process) Pause() { p.signal(syscall.SIGSTOP) }
+
+// Continue lets it go on.
+func (p *Process) Continue() { p.signal(syscall.SIGCONT) }
+
+// Kill ends the process and all that it has started, without a warning, and returns when it is gone.
+func (p *Process) Kill() {
+	p.signal(syscall.SIGKILL)
+	<-p.over
+}
+
+// signal sends a signal to the whole group.
+func (p *Process) signal(s syscall.Signal) { _ = syscall.Kill(-p.command.Process.Pid, s) }
+
 // Stop ends the process and all that it has started. It first lets the process leave by itself for
 // some time, so that one which has seen its connections close can tidy up; then it asks with a
 // signal, and after some more time it kills.
 func (p *Process) Stop(leave, obey time.Duration) {
-	group := -p.command.Process.Pid
+	p.Continue() // a paused one could not hear of the end
 	if !p.within(leave) {
-		syscall.Kill(group, syscall.SIGTERM)
-		if !p.within(obey) {
-			syscall.Kill(group, syscall.SIGKILL)
-			<-p.gone
-			return
-		}
+		p.signal(syscall.SIGTERM)
+		p.within(obey)
 	}
-	syscall.Kill(group, syscall.SIGKILL) // whatever it has left behind
+	p.Kill() // and whatever it has left behind
 }
 
 // within says whether the process is gone before the time is over.
@@ -63,57 +102,30 @@ func (p *Process) within(patience time.Duration) bool {
 	timer := time.NewTimer(patience)
 	defer timer.Stop()
 	select {
-	case <-p.gone:
+	case <-p.over:
 		return true
 	case <-timer.C:
 		return false
 	}
 }
 
-// SplitCommand splits a command line into words. Single and double quotes keep blanks together,
-// and a backslash outside single quotes takes the next character as it is; there are no
-// variables and no patterns.
-func SplitCommand(line string) ([]string, error) {
-	var words []string
-	var word strings.Builder
-	inWord, quote := false, rune(0)
-	escaped := false
-	for _, r := range line {
-		switch {
-		case escaped:
-			word.WriteRune(r)
-			escaped = false
-		case r == '\\' && quote != '\'':
-			escaped, inWord = true, true
-		case quote != 0:
-			if r == quote {
-				quote = 0
-			} else {
-				word.WriteRune(r)
-			}
-		case r == '\'' || r == '"':
-			quote, inWord = r, true
-		case r == ' ' || r == '\t' || r == '\n':
-			if inWord {
-				words = append(words, word.String())
-				word.Reset()
-				inWord = false
-			}
-		default:
-			word.WriteRune(r)
-			inWord = true
-		}
+// lastWords is how long the output of a process that is gone may stay open, since something that left its group
+// holds it.
+const lastWords = 2 * time.Second
+
+// end tells the exit once nothing more is printed.
+func (p *Process) end(exit error) {
+	p.signal(syscall.SIGKILL) // what it has started ends with it
+	timer := time.NewTimer(lastWords)
+	defer timer.Stop()
+	select {
+	case <-p.output.ended:
+	case <-timer.C:
 	}
-	if quote != 0 || escaped {
-		return nil, fmt.Errorf("controller command %q: a quote or a backslash is left open at the end", line)
-	}
-	if inWord {
-		words = append(words, word.String())
-	}
-	if len(words) == 0 {
-		return nil, errors.New("the controller command is empty; give a program, such as 'python3 mine.py'")
-	}
-	return words, nil
+	p.output.close()
+	close(p.over)
+	p.gone <- exit
+	close(p.gone)
 }
 
 // FindProgram says whether a controller's program can be found, before anything is begun.

@@ -2,6 +2,7 @@ package emulator_test
 
 import (
 	"bytes"
+	"strings"
 	"sync"
 	"time"
 
@@ -16,11 +17,13 @@ var _ = Describe("stopping a controller", func() {
 	stop := func(script string, leave, obey time.Duration) string {
 		GinkgoHelper()
 		log := &syncedLog{}
-		p, err := emulator.StartProcess([]string{"sh", "-c", script}, "bench.json", log)
+		p, err := emulator.StartProcess(emulator.Launch{
+			Words: []string{"sh", "-c", script}, File: "bench.json", Output: log, Now: func() time.Duration { return 90 * time.Second },
+		})
 		Expect(err).NotTo(HaveOccurred())
 		Eventually(log.String, soon).Should(ContainSubstring("up\n"))
 		p.Stop(leave, obey)
-		return log.String()
+		return strings.ReplaceAll(log.String(), "0:01:30.000 ", "")
 	}
 
 	It("lets one that leaves by itself finish what it is doing, without a signal", func() {

@@ -16,10 +16,23 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 			b.mutex.Unlock()
 			return nil
 		}
-		if len(b.waits.pending) > 0 {
-			until := b.lastMS()
+		if len(b.waits.pending) > 0 || !b.awaited() {
+			if b.nextTrialMS() <= b.plant.TimeMS() {
+				b.mutex.Unlock()
+				if err := b.attempt(); err != nil {
+					return err
+				}
+				patience.Reset(b.options.StartTimeout)
+				continue
+			}
+			b.collect()
+			until := min(b.lastMS(), b.nextTrialMS())
+			// A controller that stands still gets no answer: it hears what is due when it goes on.
+			awaited := b.awaited()
 			for _, w := range b.waits.pending {
-				until = min(until, w.untilMS)
+				if awaited {
+					until = min(until, w.untilMS)
+				}
 			}
 			for b.plant.TimeMS() < until {
 				// Looking at the context costs more than a step.
@@ -29,7 +42,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 				b.tick()
 			}
 			b.publish()
-			if until < b.lastMS() {
+			if awaited && until < b.lastMS() {
 				b.wake()
 			}
 			b.mutex.Unlock()

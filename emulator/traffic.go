@@ -176,6 +176,7 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 	if b.hungUp {
 		return
 	}
+	b.present()
 	b.answered(1+d.order, x)
 	reads, writes := directions(x.Function)
 	d.talk.count(x, reads, writes)

@@ -1,6 +1,7 @@
 package emulator
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -77,6 +78,10 @@ func (b *Bench) now() time.Duration { return time.Duration(b.plant.TimeMS()) * t
 func (b *Bench) exited(err error) error {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
+	var beyond *runaway
+	if errors.As(err, &beyond) {
+		return &ControllerError{Came: b.heard(), Text: fmt.Sprintf("the controller was stopped at %v of simulated time: %v", b.now(), beyond)}
+	}
 	how := "with exit code 0"
 	if err != nil {
 		how = "with " + err.Error()

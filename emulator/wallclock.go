@@ -16,12 +16,15 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 	due := func(tick int64) time.Time { return start.Add(pace.wall(time.Duration(tick+1) * step)) }
 	timer := time.NewTimer(0)
 	defer timer.Stop()
-	expect := b.options.Expect
+	expect, since := b.options.Expect, start
 	for {
+		if err := b.attempt(); err != nil {
+			return err
+		}
 		b.mutex.Lock()
 		for range mostAtOnce {
 			late := time.Since(due(b.plant.Tick()))
-			if late < 0 || b.ended() {
+			if late < 0 || b.ended() || b.nextTrialMS() <= b.plant.TimeMS() {
 				break
 			}
 			b.punctuality.note(late)
@@ -30,11 +33,14 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 			b.wake()
 		}
 		ended, next := b.ended(), due(b.plant.Tick())
+		if !b.awaited() {
+			since = time.Now()
+		}
 		b.mutex.Unlock()
 		if ended {
 			return nil
 		}
-		if expect && time.Since(start) > b.options.StartTimeout {
+		if expect && time.Since(since) > b.options.StartTimeout {
 			if expect = !b.heard(); expect {
 				return b.stalled()
 			}

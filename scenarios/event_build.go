@@ -13,6 +13,7 @@ type eventBuilder struct {
 	*calendar
 	site   *Site
 	events []Event
+	trials []staged // those among them
 }
 
 // verbs are the things that can happen to each kind of device, in the words of
@@ -29,10 +30,11 @@ var verbs = map[DeviceKind][]string{
 var (
 	skyVerbs    = []string{"cloud", "broken_clouds", "clear"}
 	supplyVerbs = []string{"outage", "returns", "voltage", "frequency"}
+	trialVerbs  = []string{"kill", "start", "pause", "continue", "second_copy", "copy_ends", "clock", "fault"}
 )
 
 // bareVerbs stand alone, without a value.
-var bareVerbs = []string{"unplug", "clear", "outage", "returns"}
+var bareVerbs = []string{"unplug", "clear", "outage", "returns", "kill", "start", "pause", "continue", "second_copy", "copy_ends"}
 
 // fieldClouds is the word for physics.FieldClouds.
 const fieldClouds = "field clouds"
@@ -44,7 +46,7 @@ var settles = []string{"switch", "power", "plug_in", "unplug", "cloud", "trip", 
 // event makes one entry of happens into events.
 func (b *eventBuilder) event(f *eventFile) {
 	if len(f.What) == 0 {
-		b.add(f.At, "an event to which nothing happens", "a device's name, sky or supply, and what happens to it", "")
+		b.add(f.At, "an event to which nothing happens", "a device's name, sky, supply or controller, and what happens to it", "")
 	}
 	at := b.when(f.When)
 	for i := range f.What {
@@ -68,10 +70,11 @@ func (b *eventBuilder) event(f *eventFile) {
 	}
 }
 
-// These stand for sky and supply among the kinds of what an event can happen to.
+// These stand for sky, supply and controller among the kinds of what an event can happen to.
 const (
 	skyKind DeviceKind = 255 - iota
 	supplyKind
+	controllerKind
 )
 
 // subject finds what an event happens to.
@@ -81,10 +84,12 @@ func (b *eventBuilder) subject(what *entry[whatFile]) (DeviceKind, int, bool) {
 		return skyKind, 0, true
 	case SupplyName:
 		return supplyKind, 0, true
+	case ControllerName:
+		return controllerKind, 0, true
 	}
 	d, known := b.site.Find(what.Name)
 	if !known {
-		names := []string{SkyName, SupplyName}
+		names := []string{SkyName, SupplyName, ControllerName}
 		for _, d := range b.site.Devices {
 			names = append(names, d.Name)
 		}
@@ -116,12 +121,18 @@ func (b *eventBuilder) verb(what *entry[whatFile], kind DeviceKind) (string, boo
 	note(w.Outage.set, "outage")
 	note(w.Voltage.set, "voltage")
 	note(w.Frequency.set, "frequency")
+	note(w.Kill.set, "kill")
+	note(w.Pause.set, "pause")
+	note(w.Copy.set, "second_copy")
+	note(w.Clock.set, "clock")
 	can, name := verbs[kind], ""
 	switch kind {
 	case skyKind:
 		can, name = skyVerbs, "the sky"
 	case supplyKind:
 		can, name = supplyVerbs, "the supply"
+	case controllerKind:
+		can, name = trialVerbs, "the controller"
 	default:
 		name = article(kind.String())
 	}
@@ -186,6 +197,8 @@ func suggestion(word string, kind DeviceKind) string {
 		return "like {fault: " + word + ", lasts: 30 s}"
 	}
 	return map[DeviceKind]string{
+		controllerKind: "like {kill: 2 min} or {pause: 90 s}, or start",
+
 		Inverter: "like {trip: 2 min} or {soc: 60 %}",
 		Meter:    "like {fault: frozen}",
 		Load:     "like {switch: on} or {power: 3 kW}",
@@ -264,6 +277,9 @@ func (b *eventBuilder) act(e Event, verb string, index int, what *entry[whatFile
 	case "fault":
 		b.fault(e, index, what)
 		return
+	case "kill", "start", "pause", "continue", "second_copy", "copy_ends", "clock":
+		b.trial(e, verb, what)
+		return
 	}
 	b.append(e)
 }
@@ -319,12 +335,16 @@ func (b *eventBuilder) fault(e Event, index int, what *entry[whatFile]) {
 	d, _ := b.site.Find(what.Name)
 	kind := w.Fault.s
 	if k := slices.Index(linkFaults, kind); k >= 0 && !(d.Kind == Meter && kind == Frozen.String()) {
-		e.Link = b.linkFault(LinkFaultKind(k), d, w)
+		e.Link = b.linkFault(LinkFaultKind(k), b.reached(what.Name), w)
 		b.append(e)
 		return
 	}
-	if d.Kind != Meter {
-		b.add(w.Fault.at, kind+" of "+article(d.Kind.String()), "one of "+strings.Join(linkFaults, ", "), "only meters are reversed")
+	if d.Kind != Meter || what.Name == ControllerName {
+		name := "the controller"
+		if what.Name != ControllerName {
+			name = article(d.Kind.String())
+		}
+		b.add(w.Fault.at, kind+" of "+name, "one of "+strings.Join(linkFaults, ", "), "only meters are reversed")
 		return
 	}
 	faults := map[string]physics.MeterFault{"frozen": physics.MeterFrozen, "reversed": physics.MeterReversed, "none": physics.MeterSound}

@@ -1,6 +1,9 @@
 package scenarios
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // LinkFault is what the scenario does to the link of a device on the wire.
 type LinkFault struct {
@@ -65,24 +68,37 @@ func (k LinkFaultKind) fits(l Link) bool {
 	return true
 }
 
-// linkFault makes a fault of a device's link.
-func (b *eventBuilder) linkFault(kind LinkFaultKind, d Device, w *whatFile) *LinkFault {
-	if d.Wire == nil {
+// reached are the wires that a fault of a link is on: all of them for the controller's own.
+func (b *eventBuilder) reached(name string) []*Wire {
+	var wires []*Wire
+	for _, d := range b.site.Devices {
+		if d.Wire != nil && (d.Name == name || name == ControllerName) {
+			wires = append(wires, d.Wire)
+		}
+	}
+	return wires
+}
+
+// linkFault makes a fault of the links on wires.
+func (b *eventBuilder) linkFault(kind LinkFaultKind, wires []*Wire, w *whatFile) *LinkFault {
+	if len(wires) == 0 {
 		b.add(w.Fault.at, "a link fault of a device that is not on the wire", "a device with a wire", "")
 	}
-	if d.Wire != nil && !kind.fits(d.Wire.Link) {
+	if slices.ContainsFunc(wires, func(x *Wire) bool { return !kind.fits(x.Link) }) {
 		b.add(w.Fault.at, kind.String()+" on a serial line", "a fault that the line can have", "a line has no transactions, and nothing to hang up")
 	}
 	if !w.Lasts.set {
 		b.add(w.Fault.at, "a "+kind.String()+" link without end", "lasts beside it", "lasts: 30 s")
 	}
+	delay := seconds(w.Delay.v)
+	tooSlow := slices.IndexFunc(wires, func(x *Wire) bool { return delay >= x.ReplyTimeout })
 	switch {
 	case !kind.delays():
 	case !w.Delay.set:
 		b.add(w.Fault.at, "a "+kind.String()+" link without a delay", "delay beside it", "delay: "+kind.likelyDelay())
-	case kind == Slow && d.Wire != nil && seconds(w.Delay.v) >= d.Wire.ReplyTimeout:
-		b.add(w.Delay.at, shownAs("time", w.Delay.v), "less than the reply_timeout of "+shownAs("time", d.Wire.ReplyTimeout.Seconds()),
+	case kind == Slow && tooSlow >= 0:
+		b.add(w.Delay.at, shownAs("time", w.Delay.v), "less than the reply_timeout of "+shownAs("time", wires[tooSlow].ReplyTimeout.Seconds()),
 			"a reply that comes later is none: write silent")
 	}
-	return &LinkFault{Kind: kind, Lasts: seconds(w.Lasts.v), Delay: seconds(w.Delay.v)}
+	return &LinkFault{Kind: kind, Lasts: seconds(w.Lasts.v), Delay: delay}
 }

@@ -111,6 +111,9 @@ func (e Event) whatFile() whatFile {
 	if e.Link != nil {
 		return whatFile{Fault: words(e.Link.Kind.String()), Delay: lastingUnless0(e.Link.Delay), Lasts: lasting(e.Link.Lasts)}
 	}
+	if e.Trial != nil {
+		return e.Trial.file()
+	}
 	switch a := e.Action.(type) {
 	case physics.SwitchLoad:
 		return whatFile{Switch: onOff(a.On, "on", "off")}

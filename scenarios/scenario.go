@@ -41,13 +41,14 @@ type PriceWindow struct {
 	Price float64 // of a kWh, in the tariff's own money
 }
 
-// Event is one thing that happens. Either Action or Link is set.
+// Event is one thing that happens. One of Action, Link and Trial is set.
 type Event struct {
 	At       time.Duration // since the start
-	Device   string        // a device's name, SkyName or SupplyName
+	Device   string        // a device's name, SkyName, SupplyName or ControllerName
 	Action   physics.Action
-	Link     *LinkFault
-	Disturbs bool // the settling of grid flow is judged after it
+	Link     *LinkFault // of the device, and of every device where the controller is cut off
+	Trial    *Trial     // of the controller
+	Disturbs bool       // the settling of grid flow is judged after it
 	// Unfolds is how long it goes on to move the net load by itself: a cloud until it has passed, a
 	// vehicle until it draws what it will.
 	Unfolds time.Duration
@@ -55,11 +56,17 @@ type Event struct {
 	Line    int    // of the scenario file, for messages
 }
 
-// These stand in place of a device's name in events of the sky and of the supply.
+// These stand in place of a device's name in events of the sky, of the supply and of the controller.
 const (
-	SkyName    = "sky"
-	SupplyName = "supply"
+	SkyName        = "sky"
+	SupplyName     = "supply"
+	ControllerName = "controller"
 )
+
+// IsLinkOf says whether an event is a fault of the link between a device and the controller.
+func (e *Event) IsLinkOf(device string) bool {
+	return e.Link != nil && (e.Device == device || e.Device == ControllerName)
+}
 
 // Must is what must hold; what is nil is not judged.
 type Must struct {

@@ -50,6 +50,7 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	}
 	slices.SortStableFunc(e.events, func(a, b Event) int { return int(min(max(a.At-b.At, -1), 1)) })
 	e.unfold()
+	e.rehearse()
 	s.Events = e.events
 	s.Must = must(f.Must)
 	if s.Must == (Must{}) {

@@ -60,12 +60,12 @@ type eventFile struct {
 	When     text              `key:"at" must:"yes" doc:"time since the start, like 5 min, or local clock time, like 02:30"`
 	Disturbs text              `key:"disturbs" words:"yes|no" doc:"whether the settling of grid flow is judged after it"`
 	Text     text              `key:"text" doc:"what people are told"`
-	What     entries[whatFile] `key:"*" doc:"a device's name, sky or supply, and what happens to it"`
+	What     entries[whatFile] `key:"*" doc:"a device's name, sky, supply or controller, and what happens to it"`
 }
 
 type whatFile struct {
 	At        spot
-	Word      text        `key:"=" words:"unplug|clear|outage|returns" form:"verb" doc:"unplug a vehicle; clear the sky of broken clouds; the supply goes away, or returns"`
+	Word      text        `key:"=" words:"unplug|clear|outage|returns|kill|start|pause|continue|second_copy|copy_ends" form:"verb" doc:"unplug a vehicle; clear the sky of broken clouds; the supply goes away, or returns; the controller is killed, started, paused or continued, or a second copy of it begins or ends"`
 	Switch    text        `key:"switch" words:"on|off" doc:"a load is switched"`
 	Power     quantity    `key:"power" dim:"power" in:">= 0" doc:"a load takes another power and is switched on"`
 	PlugIn    quantity    `key:"plug_in" dim:"current" in:"> 0" doc:"a vehicle that draws at most this per conductor is plugged in"`
@@ -81,6 +81,10 @@ type whatFile struct {
 	Outage    quantity    `key:"outage" dim:"time" in:"> 0" doc:"the supply goes away for this long"`
 	Voltage   quantity    `key:"voltage" dim:"voltage" in:"> 0" doc:"the supply takes another open-circuit phase voltage"`
 	Frequency quantity    `key:"frequency" dim:"frequency" in:"> 0" doc:"the supply takes another frequency"`
+	Kill      quantity    `key:"kill" dim:"time" in:"> 0" doc:"the controller is killed, and started again after this long"`
+	Pause     quantity    `key:"pause" dim:"time" in:"> 0" doc:"the controller is stopped for this long, and then goes on as if nothing had been"`
+	Copy      quantity    `key:"second_copy" dim:"time" in:"> 0" doc:"a second copy of the controller runs beside it for this long"`
+	Clock     quantity    `key:"clock" dim:"time" doc:"the date and time of day that the bench clock tells jump by this, back where it is negative"`
 }
 
 type cloudFile struct {

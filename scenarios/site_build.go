@@ -30,14 +30,15 @@ type reference struct {
 
 // reserved are the names that events and messages use for what is no device.
 var reserved = map[string]string{
-	"supply":   "the feeder at the inlet",
-	SkyName:    "the sky in events",
-	"clock":    "the bench clock",
-	"at":       "the time of an event",
-	"text":     "the text of an event",
-	"disturbs": "a key of an event",
-	"feeders":  "a key of the wiring tree",
-	"grid":     "the grid itself",
+	"supply":       "the feeder at the inlet",
+	SkyName:        "the sky in events",
+	ControllerName: "the controller in events",
+	"clock":        "the bench clock",
+	"at":           "the time of an event",
+	"text":         "the text of an event",
+	"disturbs":     "a key of an event",
+	"feeders":      "a key of the wiring tree",
+	"grid":         "the grid itself",
 }
 
 // The words for the models of the sky.

@@ -4,9 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
 	"time"
 
 	"kilter/emulator"
@@ -51,45 +48,45 @@ const (
 	obey  = 2 * time.Second
 )
 
+// keeper keeps the controllers that the bench can start, pause and kill.
+type keeper interface {
+	emulator.Controllers
+	Open(*emulator.Bench) error
+	Gone() <-chan error
+	Close(leave, obey time.Duration) error
+}
+
+// keeper makes what can be done to the controller; nil where nothing can.
+func (c *Controller) keeper(opt Options) keeper {
+	switch {
+	case c.Policy != nil:
+		return emulator.NewPerformers(c.Policy)
+	case len(c.Command) > 0:
+		return emulator.NewKeeper(c.Command, opt.Log, opt.Limits)
+	}
+	return nil
+}
+
 // run starts the controller if there is one, runs the bench, and stops the controller. The bench closes first, so that
 // a controller that waits sees the end and not a signal.
-func run(ctx context.Context, bench *emulator.Bench, opt Options, out *Outcome) error {
-	c := &opt.Controller
-	if !c.Comes() {
+func run(ctx context.Context, bench *emulator.Bench, keep keeper, opt Options, out *Outcome) (err error) {
+	if !opt.Controller.Comes() {
 		return bench.Run(ctx, nil)
 	}
 	out.File = bench.File()
-	switch {
-	case c.Policy != nil:
-		p := bench.StartPolicy(c.Policy(), 0)
-		ended := bench.Run(ctx, p.Gone())
+	if keep == nil {
+		return serve(ctx, bench, opt.Controller.Serve, out.File)
+	}
+	defer func() {
 		bench.Close()
-		p.Stop(leave)
-		return ended
-	case c.Serve != nil:
-		return serve(ctx, bench, c.Serve, out.File)
-	}
-	folder, err := os.MkdirTemp("", "kilter-bench-")
-	if err != nil {
-		return fmt.Errorf("a folder for the bench file: %w", err)
-	}
-	defer os.RemoveAll(folder)
-	file := filepath.Join(folder, "bench.json")
-	if err := bench.WriteFile(file); err != nil {
+		if closing := keep.Close(leave, obey); err == nil {
+			err = closing
+		}
+	}()
+	if err := keep.Open(bench); err != nil {
 		return err
 	}
-	log := opt.Log
-	if log == nil {
-		log = io.Discard
-	}
-	controller, err := emulator.StartProcess(c.Command, file, log)
-	if err != nil {
-		return err
-	}
-	ended := bench.Run(ctx, controller.Gone())
-	bench.Close()
-	controller.Stop(leave, obey)
-	return ended
+	return bench.Run(ctx, keep.Gone())
 }
 
 // serve runs the bench with a controller in this process that talks to its ports.

@@ -72,6 +72,7 @@ func (j *judge) see(t *emulator.Tick) {
 	s.Tick = p.Tick()
 	s.GridW, s.NetLoadW, s.GivenW = p.GridW, p.NetLoadW, p.GivenW
 	s.Disturbed, s.Unfolding = t.Disturbed, t.Unfolding
+	s.Controller = criteria.ControllerState(t.Controller)
 	s.ImportWanted, s.ExportWanted = t.ImportWanted, t.ExportWanted
 	for i := range p.Inverters {
 		v := &p.Inverters[i]

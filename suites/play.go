@@ -31,6 +31,8 @@ type Options struct {
 	// Patience is how long on the wall clock the controller may take to its first wait, and from
 	// one wait to the next; 0 is the bench's default.
 	Patience time.Duration
+	// Limits are what the controller may use; zero takes the defaults.
+	Limits emulator.Limits
 	// Progress is called about every simulated minute with the simulated time.
 	Progress func(at time.Duration)
 }
@@ -67,9 +69,11 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	if opt.Traffic != nil && pace != emulator.Free {
 		frames = capture.New(opt.Traffic, sc.Starts)
 	}
+	keep := opt.Controller.keeper(opt)
 	bench, err := emulator.New(sc, emulator.Options{
-		Capture: frames,
-		Pace:    pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
+		Capture:     frames,
+		Controllers: keep,
+		Pace:        pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
 		Expect: opt.Controller.Comes(), Inside: opt.Controller.Policy != nil,
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
@@ -92,7 +96,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	rec = trace.New(sc, bench.Plant())
 	out.Trace = rec
 
-	ended := run(ctx, bench, opt, out)
+	ended := run(ctx, bench, keep, opt, out)
 	var gone *emulator.ControllerError
 	if ended != nil && !errors.As(ended, &gone) {
 		return nil, ended
@@ -113,6 +117,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	r := describe(out, opt, bench.Plant(), gone)
 	if opt.Controller.Comes() {
 		r.Wire = wire(sc, out.Writes, bench.Traffic(), time.Duration(bench.Plant().TimeMS())*time.Millisecond)
+		r.Wire.Notes = append(r.Wire.Notes, bench.PassedOver()...)
 	}
 	r.Pacing = pacing(pace, bench.Lateness())
 	out.Run = verdict.New(r).Runs[0]

@@ -1,0 +1,146 @@
+package emulator
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"kilter/scenarios"
+)
+
+// Keeper holds the processes of a controller under test: it starts them, does to them what a scenario says, and ends
+// them all.
+type Keeper struct {
+	words  []string
+	output *commonLog
+	limits Limits
+
+	folder        string // of the bench file
+	now           func() time.Duration
+	first, second *Process
+	gone          chan error
+}
+
+// NewKeeper is for a controller that is started with these words. Its output goes to log, and nowhere if that is nil.
+func NewKeeper(words []string, log io.Writer, limits Limits) *Keeper {
+	if log == nil {
+		log = io.Discard
+	}
+	return &Keeper{words: words, output: &commonLog{to: log}, limits: limits, gone: make(chan error, 1)}
+}
+
+// Open writes the bench file, and starts the controller unless the scenario has it start late.
+func (k *Keeper) Open(b *Bench) error {
+	folder, err := os.MkdirTemp("", "kilter-bench-")
+	if err != nil {
+		return fmt.Errorf("a folder for the bench file: %w", err)
+	}
+	k.folder, k.now = folder, b.Now
+	if err := b.WriteFile(k.file()); err != nil {
+		return err
+	}
+	if b.Scenario().StartsLate() {
+		return nil
+	}
+	return k.Do(scenarios.Start)
+}
+
+func (k *Keeper) file() string { return filepath.Join(k.folder, "bench.json") }
+
+// Do carries out a deed, and returns when it is done.
+func (k *Keeper) Do(deed scenarios.Deed) error {
+	var err error
+	switch deed {
+	case scenarios.Start:
+		if k.first, err = k.start(""); err == nil {
+			go k.report(k.first)
+		}
+	case scenarios.SecondCopy:
+		k.second, err = k.start("(second copy) ")
+	case scenarios.Kill:
+		k.end(&k.first)
+		k.end(&k.second)
+	case scenarios.CopyEnds:
+		k.end(&k.second)
+	case scenarios.Pause:
+		k.first.Pause()
+	case scenarios.Continue:
+		k.first.Continue()
+	}
+	return err
+}
+
+func (k *Keeper) start(mark string) (*Process, error) {
+	return StartProcess(Launch{Words: k.words, File: k.file(), Output: k.output, Mark: mark, Now: k.now, Limits: k.limits})
+}
+
+// report passes on the exit of a controller that nobody has killed.
+func (k *Keeper) report(p *Process) {
+	tell(k.gone, <-p.gone, &p.condemned)
+}
+
+// tell passes on how a controller ended, unless its end was wanted or another's is still to be read.
+func tell(gone chan<- error, how error, condemned *atomic.Bool) {
+	if condemned.Load() {
+		return
+	}
+	select {
+	case gone <- how:
+	default:
+	}
+}
+
+// end kills a process.
+func (k *Keeper) end(p **Process) {
+	if *p != nil {
+		(*p).condemned.Store(true)
+		(*p).Kill()
+		*p = nil
+	}
+}
+
+// Gone yields the exit of a controller that ended by itself, nil for exit code 0.
+func (k *Keeper) Gone() <-chan error { return k.gone }
+
+// Collect takes in what the controller has printed so far.
+func (k *Keeper) Collect() {
+	for _, p := range []*Process{k.first, k.second} {
+		if p != nil {
+			p.Collect()
+		}
+	}
+}
+
+// Close ends all that the controller has started, giving it some time to leave by itself and to obey a signal, and
+// removes the bench file.
+func (k *Keeper) Close(leave, obey time.Duration) error {
+	var all sync.WaitGroup
+	for _, p := range []*Process{k.first, k.second} {
+		if p != nil {
+			p.condemned.Store(true)
+			all.Go(func() { p.Stop(leave, obey) })
+		}
+	}
+	all.Wait()
+	k.first, k.second = nil, nil
+	if k.folder == "" {
+		return nil
+	}
+	return os.RemoveAll(k.folder)
+}
+
+// commonLog is a log that several processes write to.
+type commonLog struct {
+	mutex sync.Mutex
+	to    io.Writer
+}
+
+func (s *commonLog) Write(p []byte) (int, error) {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	return s.to.Write(p)
+}

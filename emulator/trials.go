@@ -1,0 +1,148 @@
+package emulator
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"kilter/scenarios"
+)
+
+// Controllers are those under test, as far as the bench can do anything to them.
+type Controllers interface {
+	// Do carries out a deed, and returns when it is done.
+	Do(scenarios.Deed) error
+	// Collect takes in what they have printed so far, before time moves on.
+	Collect()
+}
+
+// trials are what the scenario does to the controller's process.
+type trials struct {
+	toCome     []scenarios.Event
+	controller Presence
+	copies     int               // second copies that run
+	passedOver []scenarios.Event // what nobody could do
+}
+
+func newTrials(sc *scenarios.Scenario, opt Options) trials {
+	t := trials{}
+	for _, e := range sc.Events {
+		if e.Trial != nil && e.Trial.Deed != scenarios.JumpClock {
+			t.toCome = append(t.toCome, e)
+		}
+	}
+	switch {
+	case !opt.Expect:
+	case opt.Controllers != nil && sc.StartsLate():
+		t.controller = Absent
+	default:
+		t.controller = Started
+	}
+	return t
+}
+
+// nextTrialMS is when something is next done to the controller [ms]. The caller holds the mutex.
+func (b *Bench) nextTrialMS() int64 {
+	if len(b.trials.toCome) == 0 {
+		return math.MaxInt64
+	}
+	return b.trials.toCome[0].At.Milliseconds()
+}
+
+// attempt does all that is due to the controller. The caller does not hold the mutex, and time stands still meanwhile.
+func (b *Bench) attempt() error {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	t := &b.trials
+	for b.nextTrialMS() <= b.plant.TimeMS() {
+		e := t.toCome[0]
+		t.toCome = t.toCome[1:]
+		if b.options.Controllers == nil {
+			t.passedOver = append(t.passedOver, e)
+			continue
+		}
+		b.mutex.Unlock()
+		err := b.inflict(e.Trial.Deed)
+		b.mutex.Lock()
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// collect takes in what the controller has printed at this instant.
+func (b *Bench) collect() {
+	if b.options.Controllers != nil {
+		b.options.Controllers.Collect()
+	}
+}
+
+// inflict carries out a deed.
+func (b *Bench) inflict(deed scenarios.Deed) error {
+	b.options.Controllers.Collect()
+	if err := b.options.Controllers.Do(deed); err != nil {
+		return err
+	}
+	b.mutex.Lock()
+	t := &b.trials
+	switch deed {
+	case scenarios.Kill:
+		t.controller, t.copies = Absent, 0
+	case scenarios.Pause:
+		t.controller = Absent
+	case scenarios.Start:
+		t.controller = Started
+	case scenarios.Continue:
+		t.controller = Present
+	case scenarios.SecondCopy:
+		t.copies++
+	case scenarios.CopyEnds:
+		t.copies--
+	}
+	b.mutex.Unlock()
+	if deed == scenarios.Kill {
+		return b.silence()
+	}
+	return nil
+}
+
+// silence waits until the bench has seen the connections of a killed controller end: what it had asked has then been
+// recorded, at this instant and not a race later.
+func (b *Bench) silence() error {
+	if b.options.Pace != Stepped {
+		return nil
+	}
+	deadline := time.Now().Add(b.options.StallTimeout)
+	for ; b.open() > 0; time.Sleep(200 * time.Microsecond) {
+		if time.Now().After(deadline) {
+			return errors.New("the controller was killed, and somebody is still connected: in stepped pace only the controller may be")
+		}
+	}
+	return nil
+}
+
+// open counts the connections over TCP; nobody sees who leaves a serial line.
+func (b *Bench) open() (sum int) {
+	for _, s := range b.servers {
+		if s.Addr().Network() == "tcp" {
+			sum += s.Stats().Open
+		}
+	}
+	return sum
+}
+
+// PassedOver tells of what the scenario would do to the controller and the bench could not.
+func (b *Bench) PassedOver() []string {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	var notes []string
+	for _, e := range b.trials.passedOver {
+		notes = append(notes, fmt.Sprintf("at %v: %s: not applicable, since the bench has not started the controller", e.At, e.Text))
+	}
+	if b.clockShift != 0 && b.clock != nil && !b.clock.dated {
+		notes = append(notes, "a jump of the clock: not applicable, since the controller does not take the time of day from the bench clock")
+	}
+	return notes
+}

@@ -1,6 +1,7 @@
 package suites
 
 import (
+	"cmp"
 	"context"
 
 	"github.com/onsi/ginkgo/v2"
@@ -12,6 +13,8 @@ import (
 
 // Case is one scenario to accept a controller by.
 type Case struct {
+	// Name is how the suite calls it; empty for the scenario's own name. It tells the seeds of one scenario apart.
+	Name     string
 	Scenario *scenarios.Scenario
 	// Play plays it; its outcome is judged criterion by criterion.
 	Play func(ctx context.Context) (*Outcome, error)
@@ -29,7 +32,7 @@ func Accept(strict bool, cases ...Case) bool {
 
 func accept(strict bool, cases []Case) {
 	for _, c := range cases {
-		ginkgo.Describe(c.Scenario.Name, ginkgo.Ordered, ginkgo.ContinueOnFailure, func() {
+		ginkgo.Describe(cmp.Or(c.Name, c.Scenario.Name), ginkgo.Ordered, ginkgo.ContinueOnFailure, func() {
 			var out *Outcome
 			ginkgo.BeforeAll(func(ctx ginkgo.SpecContext) {
 				var err error

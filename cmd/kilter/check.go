@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime"
 	"strings"
 	"time"
 
@@ -26,6 +27,7 @@ type check struct {
 	json     bool
 	strict   bool
 	silent   bool // no record of the traffic
+	jobs     int
 	patience time.Duration
 
 	controller suites.Controller
@@ -41,7 +43,8 @@ func newCheck() *cobra.Command {
 		Example: `  kilter check
   kilter check left-alone --policy none
   kilter check ev-start my-bad-day.yaml --controller 'python3 mine.py'
-  kilter check cloud-flicker --sky irradiance.csv`,
+  kilter check cloud-flicker --sky irradiance.csv
+  kilter check --seeds 20 --jobs 4`,
 		RunE: c.run,
 	}
 	f := cmd.Flags()
@@ -53,6 +56,8 @@ func newCheck() *cobra.Command {
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
 	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait, and from one to the next")
 	f.BoolVar(&c.silent, "no-traffic", false, "keep no traffic.pcap, for long runs")
+	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
+	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
 	c.input.flags(cmd)
 	return cmd
 }
@@ -68,25 +73,51 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
 		return err
 	}
-	e := &evidence{wanted: len(list)}
-	var cases []suites.Case
-	for i, in := range list {
-		label := fmt.Sprintf("%d/%d %s", i+1, len(list), in.scenario.Name)
-		cases = append(cases, suites.Case{
-			Scenario: in.scenario,
-			Play: func(ctx context.Context) (*suites.Outcome, error) {
-				progress := report.NewProgress(cmd.ErrOrStderr(), isTerminal(os.Stderr), time.Now, label, in.scenario.Lasts.Seconds())
-				defer progress.Done()
-				return c.play(ctx, in, e, func(at time.Duration) { progress.At(at.Seconds()) })
-			},
-			Done: e.keep,
-		})
+	if err := c.checkJobs(); err != nil {
+		return err
 	}
+	e := newEvidence(list)
 	if e.folder, err = runFolder(c.out); err != nil {
 		return err
 	}
+	board := newBoard(cmd.ErrOrStderr(), list)
+	var cases []suites.Case
+	for i, in := range list {
+		cases = append(cases, suites.Case{
+			Name: e.nameOf(in.scenario.Name, in.scenario.Seed), Scenario: in.scenario, Done: e.keep(i),
+			Play: func(ctx context.Context) (*suites.Outcome, error) {
+				at, done := board.begin(in)
+				defer done()
+				out, err := c.play(ctx, in, e, at)
+				if err == nil {
+					out, err = e.write(out)
+				}
+				return out, err
+			},
+		})
+	}
+	cases, wait := suites.Ahead(cmd.Context(), c.jobs, cases)
 	ran := suites.RunSpecs(cmd.Context(), c.strict, cases...)
+	wait()
+	board.end()
+	e.settle()
 	return c.conclude(cmd, e, ran)
+}
+
+// checkJobs settles how many runs go on at a time. Where the wall clock moves time, they would take it from one another.
+func (c *check) checkJobs() error {
+	switch {
+	case c.jobs < 0:
+		return fmt.Errorf("--jobs %d: must be 1 or more", c.jobs)
+	case c.jobs == 0 && c.paceOf == emulator.Stepped:
+		c.jobs = runtime.GOMAXPROCS(0)
+	case c.jobs == 0:
+		c.jobs = 1
+	}
+	if c.input.seeds < 1 {
+		return fmt.Errorf("--seeds %d: must be 1 or more", c.input.seeds)
+	}
+	return nil
 }
 
 // choose settles which controller is put to the test.
@@ -134,7 +165,7 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 	var traffic *trafficFile
 	if len(c.controller.Command) > 0 && !c.silent {
 		var err error
-		if traffic, err = newTrafficFile(e.of(in.scenario.Name)); err != nil {
+		if traffic, err = newTrafficFile(e.of(in.scenario.Name, in.scenario.Seed)); err != nil {
 			return nil, err
 		}
 		defer traffic.drop()
@@ -166,7 +197,7 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 		return err
 	}
 	if len(e.runs) != e.wanted {
-		return coded{verdict.ExitBenchFault, fmt.Errorf("%d of %d scenarios were judged; %s", len(e.runs), e.wanted, suites.Panicked(ran))}
+		return coded{verdict.ExitBenchFault, fmt.Errorf("%d of %d runs were judged; %s", len(e.runs), e.wanted, suites.Panicked(ran))}
 	}
 	v := verdict.New(e.runs...)
 	if err := e.conclude(v, ran); err != nil {

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
+	"path"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -15,32 +17,79 @@ import (
 
 // evidence is what a check leaves on disk.
 type evidence struct {
-	folder string
-	wanted int // scenarios; the files of a single one stand in the folder itself
-	runs   []verdict.Run
-	errs   []error
+	folder    string
+	wanted    int  // runs; the files of a single one stand in the folder itself
+	scenarios bool // there are several scenarios, with a folder each
+	seeds     bool // there are several seeds, with a folder each
+	runs      []verdict.Run
+	errs      []error
+	slots     []*verdict.Run // by case: the suite has an order of its own
 }
 
-func (e *evidence) of(name string) string {
-	if e.wanted == 1 {
-		return e.folder
+func newEvidence(list []input) *evidence {
+	e := &evidence{wanted: len(list), slots: make([]*verdict.Run, len(list))}
+	for _, in := range list {
+		e.scenarios = e.scenarios || in.scenario.Name != list[0].scenario.Name
+		e.seeds = e.seeds || in.scenario.Name == list[0].scenario.Name && in.scenario.Seed != list[0].scenario.Seed
 	}
-	return filepath.Join(e.folder, name)
+	return e
 }
 
-// keep writes one outcome's files as soon as it is there.
-func (e *evidence) keep(out *suites.Outcome, err error) {
-	if err == nil {
-		e.runs = append(e.runs, out.Run)
-		err = suites.WriteFolder(e.of(out.Run.Scenario), out)
+// nameOf is how the suite calls a run.
+func (e *evidence) nameOf(scenario string, seed uint64) string {
+	if e.seeds {
+		return fmt.Sprintf("%s seed %d", scenario, seed)
 	}
-	if err != nil {
-		e.errs = append(e.errs, err)
+	return scenario
+}
+
+// within is the path of a run's folder in the whole.
+func (e *evidence) within(scenario string, seed uint64) string {
+	folder := ""
+	if e.scenarios {
+		folder = scenario
+	}
+	if e.seeds {
+		folder = filepath.Join(folder, fmt.Sprintf("seed-%d", seed))
+	}
+	return folder
+}
+
+func (e *evidence) of(scenario string, seed uint64) string {
+	return filepath.Join(e.folder, e.within(scenario, seed))
+}
+
+// write keeps one outcome's files as soon as it is there, and lets go of all that is only in them: a check may have
+// thousands of runs.
+func (e *evidence) write(out *suites.Outcome) (*suites.Outcome, error) {
+	if err := suites.WriteFolder(e.of(out.Run.Scenario, out.Run.Seed), out); err != nil {
+		return nil, err
+	}
+	return &suites.Outcome{Scenario: out.Scenario, Run: out.Run}, nil
+}
+
+// keep takes the findings on a case in.
+func (e *evidence) keep(i int) func(*suites.Outcome, error) {
+	return func(out *suites.Outcome, err error) {
+		if err != nil {
+			e.errs = append(e.errs, err)
+			return
+		}
+		e.slots[i] = &out.Run
+	}
+}
+
+// settle puts the findings into the order in which the scenarios were named.
+func (e *evidence) settle() {
+	for _, run := range e.slots {
+		if run != nil {
+			e.runs = append(e.runs, *run)
+		}
 	}
 }
 
 func (e *evidence) keepLog(sc *scenarios.Scenario, text []byte) error {
-	folder := e.of(sc.Name)
+	folder := e.of(sc.Name, sc.Seed)
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return fmt.Errorf("run folder: %w", err)
 	}
@@ -53,7 +102,7 @@ const logFile = "controller.log"
 // tellLastWords prints what the controllers printed last that died or never came.
 func (e *evidence) tellLastWords(cmd *cobra.Command) error {
 	for _, run := range e.runs {
-		path := filepath.Join(e.of(run.Scenario), logFile)
+		path := filepath.Join(e.of(run.Scenario, run.Seed), logFile)
 		if run.Error == nil || run.Error.Kind == verdict.BenchFault {
 			continue
 		}
@@ -61,7 +110,7 @@ func (e *evidence) tellLastWords(cmd *cobra.Command) error {
 		if err != nil {
 			return fmt.Errorf("run folder: %w", err)
 		}
-		if err := report.Tail(cmd.ErrOrStderr(), run.Scenario, text, path); err != nil {
+		if err := report.Tail(cmd.ErrOrStderr(), e.nameOf(run.Scenario, run.Seed), text, path); err != nil {
 			return err
 		}
 	}
@@ -74,6 +123,18 @@ func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {
 	}
 	if err := suites.WriteVerdict(filepath.Join(e.folder, "verdict.json"), v); err != nil {
 		return err
+	}
+	if len(v.Runs) > 1 {
+		var page bytes.Buffer
+		err := report.Summary(&page, v, func(run verdict.Run) string {
+			return path.Join(filepath.ToSlash(e.within(run.Scenario, run.Seed)), "report.html")
+		})
+		if err == nil {
+			err = suites.WriteWhole(filepath.Join(e.folder, "index.html"), page.Bytes())
+		}
+		if err != nil {
+			return err
+		}
 	}
 	return suites.WriteJUnit(filepath.Join(e.folder, "junit.xml"), ran)
 }

@@ -11,9 +11,10 @@ import (
 
 // inputs are the flags that change which scenario is played, whatever plays it.
 type inputs struct {
-	seed uint64
-	sky  string
-	set  func(name string) bool
+	seed  uint64
+	seeds int // how many, from that one on; 0 and 1 are one
+	sky   string
+	set   func(name string) bool
 }
 
 func (in *inputs) flags(cmd *cobra.Command) {
@@ -56,6 +57,9 @@ func (in *inputs) load(names []string) ([]input, error) {
 			return nil, err
 		}
 		list = append(list, input{name, sc})
+		for n := 1; n < in.seeds; n++ {
+			list = append(list, input{name, sc.WithSeed(sc.Seed + uint64(n))})
+		}
 	}
 	return list, nil
 }

@@ -32,12 +32,15 @@ type Progress struct {
 	open     bool // A terminal line waits to be rewritten.
 }
 
-// NewProgress starts a progress line for a run of totalS simulated seconds.
+// NewProgress starts a progress line for totalS simulated seconds.
 // The clock is time.Now except in tests.
 func NewProgress(w io.Writer, terminal bool, now func() time.Time, label string, totalS float64) *Progress {
 	began := now()
 	return &Progress{w: w, terminal: terminal, now: now, label: printable(label), total: totalS, began: began, shown: began}
 }
+
+// Label changes what the line is called.
+func (p *Progress) Label(label string) { p.label = printable(label) }
 
 // At reports the simulated time that the run has reached. It may be called
 // at every step; it writes only when a line is due.

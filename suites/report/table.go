@@ -16,20 +16,27 @@ import (
 // that reproduces it. Escape sequences are used only where colour says so.
 func Table(w io.Writer, v verdict.Verdict, colour bool) error {
 	t := table{colour: colour}
+	told, passed := map[string]bool{}, 0
 	for i, run := range v.Runs {
+		if told[run.Scenario] {
+			continue // it stands in the block of its scenario's first seed
+		}
 		if i > 0 {
 			t.WriteString("\n")
 		}
-		t.run(run)
-	}
-	if n := len(v.Runs); n > 1 {
-		passed := 0
-		for _, run := range v.Runs {
-			if run.Passed && run.Count(verdict.Passed) > 0 {
+		told[run.Scenario] = true
+		if s, several := v.OverSeeds(run.Scenario); several {
+			if t.seeds(s, v.Of(run.Scenario)); s.Passed && settled(s) > 0 {
 				passed++
 			}
+			continue
 		}
-		fmt.Fprintf(&t, "\n%d of %d passed\n", passed, n)
+		if t.run(run); run.Passed && run.Count(verdict.Passed) > 0 {
+			passed++
+		}
+	}
+	if len(v.Runs) > 1 {
+		fmt.Fprintf(&t, "\n%d of %d passed%s\n", passed, len(told), map[bool]string{true: " on every seed"}[len(v.Seeds) > 0])
 	}
 	if len(v.Runs) == 0 {
 		t.WriteString("Nothing was judged.\n")
@@ -72,23 +79,36 @@ func (t *table) run(run verdict.Run) {
 	}
 	for _, c := range run.Failures() {
 		t.WriteString("\n")
-		for _, line := range strings.Split(c.Explain(), "\n") {
-			fmt.Fprintf(t, "  %s\n", printable(line))
-		}
-		if run.Reproduce != "" {
-			fmt.Fprintf(t, "  reproduce  %s\n", printable(run.Reproduce))
-		}
+		t.explain(run, c)
+	}
+}
+
+// explain writes the five parts of a finding, and the command that reproduces it.
+func (t *table) explain(run verdict.Run, c verdict.Criterion) {
+	for _, line := range strings.Split(c.Explain(), "\n") {
+		fmt.Fprintf(t, "  %s\n", printable(line))
+	}
+	if run.Reproduce != "" {
+		fmt.Fprintf(t, "  reproduce  %s\n", printable(run.Reproduce))
 	}
 }
 
 func (t *table) criteria(all []verdict.Criterion) {
 	rows := [][]string{tableHead}
+	statuses := []verdict.Status{""}
 	for _, c := range all {
 		r := newRow(c, noStart)
 		rows = append(rows, []string{printable(r.Name), r.Status, printable(r.Observed), printable(r.Limit),
 			printable(r.Margin), r.When})
+		statuses = append(statuses, c.Status)
 	}
-	widths := make([]int, len(tableHead))
+	t.grid(rows, 3, statuses)
+}
+
+// grid lays out rows, the first of which is the head, with the status in the second column painted. All but the first
+// two columns and the limit's are figures.
+func (t *table) grid(rows [][]string, limit int, statuses []verdict.Status) {
+	widths := make([]int, len(rows[0]))
 	for _, row := range rows {
 		for i, cell := range row {
 			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
@@ -99,9 +119,9 @@ func (t *table) criteria(all []verdict.Criterion) {
 		for i, cell := range row {
 			pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell))
 			if n > 0 && i == 1 {
-				cell = t.painted(string(all[n-1].Status), cell)
+				cell = t.painted(string(statuses[n]), cell)
 			}
-			if i < 2 || i == 3 { // Words stand left, figures right.
+			if i < 2 || i == limit { // Words stand left, figures right.
 				cell += pad
 			} else {
 				cell = pad + cell

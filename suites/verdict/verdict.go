@@ -1,7 +1,9 @@
 package verdict
 
 import (
+	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 )
 
@@ -74,7 +76,9 @@ type Verdict struct {
 	Tool   string `json:"tool"`
 	Format int    `json:"format"`
 	Passed bool   `json:"passed"`
-	Runs   []Run  `json:"runs"`
+	// Seeds sums up the scenarios that were played with several seeds.
+	Seeds []Seeds `json:"seeds,omitempty"`
+	Runs  []Run   `json:"runs"`
 }
 
 // Run is one scenario on one site with one seed and one controller.
@@ -186,6 +190,7 @@ func New(runs ...Run) Verdict {
 		v.Passed = v.Passed && run.Passed
 		v.Runs = append(v.Runs, run)
 	}
+	v.Seeds = overSeeds(v.Runs)
 	return v
 }
 
@@ -239,6 +244,9 @@ func (v Verdict) check() error {
 	}
 	if v.Passed != all {
 		return fmt.Errorf("verdict: passed: found %t, but the runs say %t", v.Passed, all)
+	}
+	if seeds := overSeeds(v.Runs); !reflect.DeepEqual(v.Seeds, seeds) {
+		return errors.New("verdict: seeds: found other sums than the runs come to")
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package emulator
 import (
 	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"slices"
@@ -24,6 +25,8 @@ type Options struct {
 	Port int
 	// Inside opens no ports: only policies in the bench's own process reach the devices, see StartPolicy.
 	Inside bool
+	// TLS, if not nil, makes the devices that answer Modbus TCP speak Modbus/TCP Security; the bench clock stays plain.
+	TLS *tls.Config
 	// StartTimeout is how long, on the wall clock, a controller may take to make its first
 	// wait in stepped pace, 20 seconds by default.
 	StartTimeout time.Duration
@@ -77,6 +80,7 @@ type Bench struct {
 	renewing []*device
 	// spoiling are those whose replies the scenario spoils at times.
 	spoiling []*device
+	shared   []*port
 	servers  []*modbus.Server
 	layouts  map[layoutKey]*registers.Map
 	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given

@@ -48,6 +48,7 @@ type FileDevice struct {
 	Address    string  `json:"address"`
 	Unit       byte    `json:"unit"`
 	Link       string  `json:"link,omitempty"` // gateway, rtu_line (the address is a serial port's path) or rtu_over_tcp; empty is Modbus TCP
+	TLS        bool    `json:"tls,omitempty"`  // Modbus/TCP Security
 	Map        string  `json:"map"`
 	Base       int     `json:"base,omitempty"` // first register of a SunSpec chain
 	Sign       int     `json:"sign"`           // of a SunSpec chain's power: 1 into the device or import, -1 the other way; 0 where each register says so
@@ -78,6 +79,7 @@ func (b *Bench) File() File {
 			Name: d.name, Kind: d.kind.String(), Role: b.role(sd), Feeder: sd.Feeder, Address: d.address, Link: d.wire.Link.String(),
 			Unit: d.wire.Unit, Map: d.wire.Map, ReplyMS: d.wire.ReplyTimeout.Milliseconds(),
 		}
+		fd.TLS = b.options.TLS != nil && (d.wire.Link == scenarios.OwnAddress || d.wire.Link == scenarios.Gateway)
 		for _, name := range sc.Commands {
 			fd.Command = fd.Command || name == d.name
 		}

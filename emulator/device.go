@@ -185,7 +185,8 @@ func (b *Bench) wire() error {
 			d.snap()
 		}
 	}
-	for _, p := range b.ports() {
+	b.shared = b.ports()
+	for _, p := range b.shared {
 		if err := p.open(b); err != nil {
 			return err
 		}

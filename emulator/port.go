@@ -15,6 +15,7 @@ type port struct {
 	link   scenarios.Link
 	shared string
 	units  []*device
+	strays talk // requests for units that it does not have
 }
 
 // ports groups the devices by the address that they share, in the site's order.
@@ -27,7 +28,9 @@ func (b *Bench) ports() []*port {
 				continue
 			}
 		}
-		all = append(all, &port{link: d.wire.Link, shared: d.wire.Shared, units: []*device{d}})
+		p := &port{link: d.wire.Link, shared: d.wire.Shared, units: []*device{d}}
+		p.strays.Device = fmt.Sprintf("%s %s", p.link, p.shared)
+		all = append(all, p)
 	}
 	return all
 }
@@ -49,10 +52,15 @@ func (p *port) open(b *Bench) error {
 		units[d.wire.Unit] = d
 	}
 	opt := b.serverOptions(p, func(x modbus.Exchange) {
+		stray := true
 		for _, d := range p.units {
 			if p.means(d, x.Unit) {
+				stray = false
 				b.record(d, x)
 			}
+		}
+		if stray {
+			b.recordStray(p, x)
 		}
 	})
 	var s *modbus.Server
@@ -66,6 +74,7 @@ func (p *port) open(b *Bench) error {
 	case p.link == scenarios.RTUOverTCP:
 		s, err = modbus.ListenRTUOverTCP(b.address(1+first.order), units, modbus.RTUOptions{Options: opt})
 	default:
+		opt.TLS = b.options.TLS
 		s, err = modbus.Listen(b.address(1+first.order), units, opt)
 	}
 	if err != nil {

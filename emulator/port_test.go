@@ -63,7 +63,14 @@ var _ = Describe("devices that share an address", func() {
 		Expect(err).To(MatchError(strange))
 		Expect(l.Close()).To(Succeed())
 		Expect(c.wait(1000)).To(BeTrue())
-		Expect(b.Traffic().Writes).To(Equal(1))
+		traffic := b.Traffic()
+		Expect(traffic.Writes).To(Equal(1))
+		strays := slices.DeleteFunc(traffic.Devices, func(d emulator.DeviceTraffic) bool { return d.Device == "north" || d.Device == "south" })
+		if link == scenarios.Gateway {
+			Expect(strays).To(HaveExactElements(And(HaveField("Device", "gateway shed"), HaveField("Exceptions", 1))))
+		} else {
+			Expect(strays).To(BeEmpty(), "nobody on a line hears what is for nobody")
+		}
 	},
 		Entry("behind a gateway: exception 0A", scenarios.Gateway, "tcp://", simonvetter.ErrGWPathUnavailable),
 		Entry("on a serial line: silence", scenarios.RTULine, "rtu://", simonvetter.ErrRequestTimedOut),

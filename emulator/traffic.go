@@ -47,7 +47,8 @@ type Traffic struct {
 	Waits, RefusedWaits int
 	LongestWaitMS       int64
 	RefusedWait         string // what was wrong with the first one
-	// Devices are those that were asked for anything, in the site's order.
+	// Devices are those that were asked for anything, in the site's order, and after them gateways that were asked
+	// for units that they do not have.
 	Devices []DeviceTraffic
 }
 
@@ -59,6 +60,11 @@ func (b *Bench) Traffic() Traffic {
 	for _, d := range b.devices {
 		if d.talk.Requests > 0 {
 			sum.add(d.talk.DeviceTraffic)
+		}
+	}
+	for _, p := range b.shared {
+		if p.strays.Requests > 0 {
+			sum.add(p.strays.DeviceTraffic)
 		}
 	}
 	return sum
@@ -197,6 +203,27 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 		w.Outcome, w.Detail = said.outcome, said.detail
 	}
 	b.inbox.writes = append(b.inbox.writes, posted{d.order, w})
+}
+
+// recordStray takes one exchange into account that was meant for a unit which nobody has.
+func (b *Bench) recordStray(p *port, x modbus.Exchange) {
+	first := p.units[0]
+	b.asked(1+first.order, x)
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	if b.hungUp {
+		return
+	}
+	b.answered(1+first.order, x)
+	reads, writes := directions(x.Function)
+	p.strays.count(x, reads, writes)
+	if !writes {
+		return
+	}
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: p.strays.Device, Function: x.Function, Outcome: Refused,
+		Detail: fmt.Sprintf("%v: it has no unit %d", x.Exception, x.Unit)}
+	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
+	b.inbox.writes = append(b.inbox.writes, posted{first.order, w})
 }
 
 // asked puts a request into the capture. Endpoint 0 is the clock, and the devices follow.

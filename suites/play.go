@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -28,6 +29,8 @@ type Options struct {
 	Traffic io.Writer
 	// Reproduce is the command that repeats the run, for the verdict.
 	Reproduce string
+	// TLS, if not nil, makes the devices on TCP speak Modbus/TCP Security.
+	TLS *tls.Config
 	// Patience is how long on the wall clock the controller may take to its first wait, and from
 	// one wait to the next; 0 is the bench's default.
 	Patience time.Duration
@@ -72,6 +75,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	keep := opt.Controller.keeper(opt)
 	bench, err := emulator.New(sc, emulator.Options{
 		Capture:     frames,
+		TLS:         opt.TLS,
 		Controllers: keep,
 		Pace:        pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
 		Expect: opt.Controller.Comes(), Inside: opt.Controller.Policy != nil,

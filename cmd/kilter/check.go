@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"os"
@@ -29,9 +30,11 @@ type check struct {
 	silent   bool // no record of the traffic
 	jobs     int
 	patience time.Duration
+	secure   security
 
 	controller suites.Controller
 	paceOf     emulator.Pace
+	tls        *tls.Config
 	controlArg []string // how the controller was named, for reproduction
 }
 
@@ -59,6 +62,7 @@ func newCheck() *cobra.Command {
 	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
 	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
 	c.input.flags(cmd)
+	c.secure.flags(cmd)
 	return cmd
 }
 
@@ -68,6 +72,9 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	if c.paceOf, err = emulator.ParsePace(c.pace); err != nil {
+		return err
+	}
+	if c.tls, err = c.secure.config(); err != nil {
 		return err
 	}
 	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
@@ -158,7 +165,7 @@ func (c *check) choose(policyGiven bool) error {
 
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{
-		Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
+		TLS: c.tls, Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
 	}
 	log := &cappedLog{}
 	opt.Log = log
@@ -185,6 +192,7 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 func (c *check) reproduce(in input) string {
 	words := append([]string{"kilter", "check", quote(in.name)}, c.controlArg...)
 	words = append(words, "--pace", c.paceOf.String())
+	words = append(words, c.secure.words()...)
 	return strings.Join(append(words, c.input.words(in.scenario)...), " ")
 }
 

@@ -20,6 +20,7 @@ func newServe() *cobra.Command {
 	var port int
 	var input inputs
 	var file string
+	var secure security
 	cmd := &cobra.Command{
 		Use:     "serve SCENARIO",
 		Short:   "Put a scenario's devices on the wire and keep them there",
@@ -30,12 +31,16 @@ func newServe() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			secured, err := secure.config()
+			if err != nil {
+				return err
+			}
 			list, err := input.load(args)
 			if err != nil {
 				return err
 			}
 			bench, err := emulator.New(list[0].scenario, emulator.Options{
-				Pace: paceOf, Port: port, Endless: true,
+				Pace: paceOf, Port: port, Endless: true, TLS: secured,
 				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
 			})
 			if err != nil {
@@ -56,6 +61,7 @@ func newServe() *cobra.Command {
 	cmd.Flags().IntVar(&port, "port", 0, "port of the bench clock, with the devices on the ports after it; 0 picks free ports")
 	cmd.Flags().StringVar(&file, "bench-file", "", "write the file for KILTER_BENCH here")
 	input.flags(cmd)
+	secure.flags(cmd)
 	return cmd
 }
 

@@ -75,27 +75,6 @@ func pricesFile(windows []PriceWindow) list[*priceFile] {
 	return l
 }
 
-func mustFileOf(m Must) *mustFile {
-	f := &mustFile{Import: boundFileOf(m.Import), Export: boundFileOf(m.Export), Circulating: boundFileOf(m.Circulating)}
-	if s := m.Settle; s != nil {
-		f.Settle = &settleFile{Band: amount(s.BandW), Within: lasting(s.Within)}
-	}
-	if h := m.Hunting; h != nil {
-		f.Hunting = &huntingFile{Below: amount(h.BelowW), GoneWithin: lasting(h.GoneWithin)}
-	}
-	if s := m.SOCSpread; s != nil {
-		f.SOCSpread = &spreadFile{Below: amount(s.Below), From: lasting(s.From)}
-	}
-	return f
-}
-
-func boundFileOf(b *Bound) *boundFile {
-	if b == nil {
-		return nil
-	}
-	return &boundFile{Below: amount(b.BelowW), Except: lasting(b.Except)}
-}
-
 // file shows an event in the words of the file.
 func (e Event) file() *eventFile {
 	return &eventFile{

@@ -68,41 +68,6 @@ func (e *Event) IsLinkOf(device string) bool {
 	return e.Link != nil && (e.Device == device || e.Device == ControllerName)
 }
 
-// Must is what must hold; what is nil is not judged.
-type Must struct {
-	Import      *Bound // grid import
-	Export      *Bound // grid export
-	Settle      *Settle
-	Hunting     *Hunting
-	Circulating *Bound // one battery charging another
-	SOCSpread   *Spread
-}
-
-// Bound is an upper limit that may be exceeded for at most Except at a time.
-type Bound struct {
-	BelowW float64
-	Except time.Duration
-}
-
-// Settle asks grid flow to come into a band within a time after each
-// disturbance.
-type Settle struct {
-	BandW  float64
-	Within time.Duration
-}
-
-// Hunting limits what oscillation the batteries add.
-type Hunting struct {
-	BelowW     float64
-	GoneWithin time.Duration
-}
-
-// Spread limits the distance between states of charge from a time on.
-type Spread struct {
-	Below float64 // share of the capacity, 0..1
-	From  time.Duration
-}
-
 // DefaultStep is the step of a scenario that names none.
 const DefaultStep = 100 * time.Millisecond
 

@@ -2,7 +2,6 @@ package scenarios
 
 import (
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -52,14 +51,7 @@ func buildScenario(f *scenarioFile, name string, out *findings) (*Scenario, erro
 	e.unfold()
 	e.rehearse()
 	s.Events = e.events
-	s.Must = must(f.Must)
-	if s.Must == (Must{}) {
-		at := f.At.under("must")
-		if f.Must != nil {
-			at = f.Must.At
-		}
-		out.add(at, "none", "at least one of "+strings.Join(criteriaWords(), ", "), "")
-	}
+	s.Must = (&mustBuilder{calendar: c, site: site, cheap: s.Cheap}).must(f)
 	if err := out.err(); err != nil {
 		return nil, err
 	}
@@ -136,39 +128,6 @@ func commands(names list[text], site *Site, out *findings) []string {
 		}
 	}
 	return list
-}
-
-// criteriaWords are the keys under must.
-func criteriaWords() []string {
-	var words []string
-	for _, f := range fieldsOf(reflect.TypeFor[mustFile]()) {
-		words = append(words, f.key)
-	}
-	return words
-}
-
-func must(f *mustFile) Must {
-	if f == nil {
-		return Must{}
-	}
-	m := Must{Import: bound(f.Import), Export: bound(f.Export), Circulating: bound(f.Circulating)}
-	if s := f.Settle; s != nil {
-		m.Settle = &Settle{BandW: s.Band.v, Within: seconds(s.Within.v)}
-	}
-	if h := f.Hunting; h != nil {
-		m.Hunting = &Hunting{BelowW: h.Below.v, GoneWithin: seconds(h.GoneWithin.v)}
-	}
-	if s := f.SOCSpread; s != nil {
-		m.SOCSpread = &Spread{Below: s.Below.v, From: seconds(s.From.v)}
-	}
-	return m
-}
-
-func bound(f *boundFile) *Bound {
-	if f == nil {
-		return nil
-	}
-	return &Bound{BelowW: f.Below.v, Except: seconds(f.Except.v)}
 }
 
 // article puts a word into a sentence.

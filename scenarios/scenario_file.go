@@ -104,37 +104,3 @@ type brokenFile struct {
 	Edge        span     `key:"edge" dim:"time" in:"> 0" or:"5 s" doc:"time over which each edge passes, or two between which it is drawn, like 2 s to 20 s"`
 	Enhancement quantity `key:"enhancement" dim:"share" in:"0 .. 50 %" or:"0 %" doc:"the most that a cloud's bright side adds"`
 }
-
-type mustFile struct {
-	At          spot
-	Import      *boundFile   `key:"import" doc:"grid import"`
-	Export      *boundFile   `key:"export" doc:"grid export"`
-	Settle      *settleFile  `key:"settle" doc:"after each disturbance grid flow comes to rest"`
-	Hunting     *huntingFile `key:"hunting" doc:"oscillation that the batteries add"`
-	Circulating *boundFile   `key:"circulating" doc:"one battery charging another"`
-	SOCSpread   *spreadFile  `key:"soc_spread" doc:"distance between states of charge"`
-}
-
-type boundFile struct {
-	At     spot
-	Below  quantity `key:"below" dim:"power" in:"> 0" must:"yes" doc:"the limit"`
-	Except quantity `key:"except" dim:"time" in:">= 0" or:"0 s" doc:"how long at a time it may be exceeded"`
-}
-
-type settleFile struct {
-	At     spot
-	Band   quantity `key:"band" dim:"power" in:"> 0" must:"yes" doc:"how far from what is achievable still counts as settled"`
-	Within quantity `key:"within" dim:"time" in:"> 0" must:"yes" doc:"time from the disturbance"`
-}
-
-type huntingFile struct {
-	At         spot
-	Below      quantity `key:"below" dim:"power" in:"> 0" must:"yes" doc:"amplitude that is tolerated"`
-	GoneWithin quantity `key:"gone_within" dim:"time" in:"> 0" must:"yes" doc:"time in which a larger one has died out"`
-}
-
-type spreadFile struct {
-	At    spot
-	Below quantity `key:"below" dim:"share" in:"0 .. 100 %" must:"yes" doc:"the limit"`
-	From  quantity `key:"from" dim:"time" in:">= 0" or:"0 s" doc:"judged from this time on"`
-}

@@ -53,6 +53,9 @@ var dimensions = map[string]*dimension{
 	"shareramp":   {"a rise of a share", []unit{{name: "%/min", factor: 1.0 / 6000}, {name: "%/s", ten: -2}}},
 	"perwatt":     {"a share per watt", []unit{{name: "1/W"}}},
 	"pervolt":     {"a share per volt", []unit{{name: "1/V"}}},
+	"persecond":   {"a rate by the second", []unit{{name: "/s"}}},
+	"perhour":     {"a rate by the hour", []unit{{name: "/min", factor: 60}, {name: "/h"}}},
+	"perday":      {"a rate by the day", []unit{{name: "/d"}}},
 	"number":      {"a number without unit", []unit{{name: ""}}},
 }
 
@@ -73,6 +76,7 @@ var dimensionOrder = []string{
 	"power", "energy", "ramp", "time", "share", "voltage", "current", "currentramp", "resistance",
 	"frequency", "angle", "temperature", "rise", "perkelvin", "irradiance", "height", "water",
 	"arc", "charge", "capacitance", "heat", "warming", "shareramp", "perwatt", "pervolt",
+	"persecond", "perhour", "perday",
 }
 
 // unitNames lists the units of a dimension for a message.

@@ -55,6 +55,10 @@ type Tick struct {
 	Commands []Command
 	// Writes are the requests to write that came since the tick before.
 	Writes []Write
+	// Requests are what was asked of each device since the tick before, in the order of the devices.
+	Requests []Requests
+	// Lost says of each device on the wire, by its place, whether a fault of its link keeps all answers away.
+	Lost []bool
 	// Controller is what is known of the controller.
 	Controller Presence
 	// Disturbed says that one of the events is a disturbance to be settled.
@@ -91,6 +95,7 @@ type Bench struct {
 	tickSeen Tick
 	events   []scenarios.Event // still to come
 	windows  windows
+	lost     losses
 	unfolds  time.Duration // until when a disturbance does
 	// clockShift is how far the date and time of day have jumped that the bench clock tells.
 	clockShift  time.Duration
@@ -232,7 +237,11 @@ func (b *Bench) tick() {
 		b.windows.at(now, t)
 	}
 	t.Controller = b.presence()
+	if now >= b.lost.nextMS {
+		b.lost.at(b.now(), b.devices, t.Lost)
+	}
 	t.Writes = b.takeWrites(t.Writes[:0])
+	t.Requests = b.takeRequests(t.Requests[:0])
 	b.drain(now)
 	b.plant.Step()
 	b.forget()

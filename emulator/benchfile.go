@@ -76,7 +76,7 @@ func (b *Bench) File() File {
 	for _, d := range b.devices {
 		sd, _ := sc.Site.Find(d.name)
 		fd := FileDevice{
-			Name: d.name, Kind: d.kind.String(), Role: b.role(sd), Feeder: sd.Feeder, Address: d.address, Link: d.wire.Link.String(),
+			Name: d.name, Kind: d.kind.String(), Role: Role(sc.Site, sd), Feeder: sd.Feeder, Address: d.address, Link: d.wire.Link.String(),
 			Unit: d.wire.Unit, Map: d.wire.Map, ReplyMS: d.wire.ReplyTimeout.Milliseconds(),
 		}
 		fd.TLS = b.options.TLS != nil && (d.wire.Link == scenarios.OwnAddress || d.wire.Link == scenarios.Gateway)
@@ -105,23 +105,26 @@ func (b *Bench) File() File {
 	return f
 }
 
-// role says what a device is to a controller: the grid meter is the one at the inlet that no
+// GridRole is the role of the meter by which a controller steers.
+const GridRole = "grid"
+
+// Role says what a device is to a controller: the grid meter is the one at the inlet that no
 // native loop follows.
-func (b *Bench) role(d scenarios.Device) string {
-	site := b.plant.Site()
+func Role(site *scenarios.Site, d scenarios.Device) string {
+	plant := &site.Plant
 	switch d.Kind {
 	case scenarios.Inverter:
 		return "battery"
 	case scenarios.Meter:
-		if site.Meters[d.Index].Feeder != 0 {
+		if plant.Meters[d.Index].Feeder != 0 {
 			return "meter"
 		}
-		for i := range site.Inverters {
-			if site.Inverters[i].Loop.Meter == d.Index {
+		for i := range plant.Inverters {
+			if plant.Inverters[i].Loop.Meter == d.Index {
 				return "meter"
 			}
 		}
-		return "grid"
+		return GridRole
 	case scenarios.Array:
 		return "pv"
 	}

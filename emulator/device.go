@@ -35,6 +35,7 @@ type device struct {
 	server    *modbus.Server
 	spoiled   int // which of the link's spoils is active; -1 for none
 	talk      talk
+	asked     Requests // since the last tick
 	address   string
 	forgotten int64             // how often the plant had forgotten its commands
 	shownTick int64             // the tick of the snapshot in the image
@@ -180,6 +181,7 @@ func (b *Bench) wire() error {
 			return err
 		}
 		b.devices = append(b.devices, d)
+		b.tickSeen.Lost = append(b.tickSeen.Lost, false)
 		if d.renews() {
 			b.renewing = append(b.renewing, d)
 			d.snap()

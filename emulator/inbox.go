@@ -15,16 +15,19 @@ type Command struct {
 	Tick       int64 // at whose beginning it took effect
 	Controller int
 	Device     string
+	Place      int // of the device among those on the wire
 	Signal     registers.Signal
 	Value      float64 // inside units and sign
 	Register   uint16
 	Raw        uint64
-	Lapsed     bool // nobody wrote it: an earlier command's time was over
+	LastsS     float64 // for so many seconds, unless it is renewed; 0 is until further notice
+	Lapsed     bool    // nobody wrote it: an earlier command's time was over
 }
 
 // inbox holds what was written since the last tick.
 type inbox struct {
 	writes   []posted
+	asked    []*device // those that were asked for anything
 	letters  []letter
 	sequence int
 	lapses   []lapse
@@ -65,8 +68,9 @@ func (b *Bench) drain(now int64) {
 				b.plant.Heard(l.device.index)
 			}
 			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
-				Tick: b.plant.Tick(), Controller: l.controller, Device: l.device.name,
+				Tick: b.plant.Tick(), Controller: l.controller, Device: l.device.name, Place: l.device.order,
 				Signal: l.command.Signal, Value: l.command.Value, Register: l.command.Register, Raw: l.command.Raw,
+				LastsS: l.command.LastsS,
 			})
 		}
 		in.letters, in.sequence = in.letters[:0], 0
@@ -84,7 +88,7 @@ func (b *Bench) drain(now int64) {
 		l.device.image.Lapse(l.signal, func(c registers.Command) { value = c.Value })
 		b.obey(l.device, l.signal, value)
 		b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
-			Tick: b.plant.Tick(), Device: l.device.name, Signal: l.signal, Value: value, Lapsed: true,
+			Tick: b.plant.Tick(), Device: l.device.name, Place: l.device.order, Signal: l.signal, Value: value, Lapsed: true,
 		})
 	}
 	in.lapses = kept
@@ -103,7 +107,7 @@ func (b *Bench) forget() {
 			in := &b.inbox
 			in.lapses = slices.DeleteFunc(in.lapses, func(l lapse) bool { return l.device == d })
 			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
-				Tick: b.plant.Tick() - 1, Device: d.name, Signal: registers.Mode, Value: registers.ModeSelfConsumption, Lapsed: true,
+				Tick: b.plant.Tick() - 1, Device: d.name, Place: d.order, Signal: registers.Mode, Value: registers.ModeSelfConsumption, Lapsed: true,
 			})
 		}
 	}

@@ -15,6 +15,7 @@ import (
 type Write struct {
 	Tick     int64 // when it was asked
 	Device   string
+	Place    int // of the device among those on the wire
 	Function byte
 	Register uint16 // the first one, or the first coil
 	// Values are the registers as they stood in the request, coils as 0 and 1, and the two masks of
@@ -186,10 +187,11 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 	b.answered(1+d.order, x)
 	reads, writes := directions(x.Function)
 	d.talk.count(x, reads, writes)
+	b.ask(d, x, reads, writes)
 	if !writes {
 		return
 	}
-	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: d.name, Function: x.Function}
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: d.name, Place: d.order, Function: x.Function}
 	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
 	switch {
 	case x.Exception != 0:

@@ -62,8 +62,8 @@ var _ = Describe("the account of what was written", func() {
 		Expect(c.write("south", "charge_limit", 60_000)).NotTo(Succeed())
 		Expect(c.wait(100)).To(BeTrue())
 		Expect(writes).To(Equal([]emulator.Write{
-			{Tick: 10, Device: "south", Function: 16, Register: 515, Values: []uint16{1234}},
-			{Tick: 10, Device: "south", Function: 16, Register: 515, Values: []uint16{60_000}, Outcome: emulator.Refused,
+			{Tick: 10, Device: "south", Place: 3, Function: 16, Register: 515, Values: []uint16{1234}},
+			{Tick: 10, Device: "south", Place: 3, Function: 16, Register: 515, Values: []uint16{60_000}, Outcome: emulator.Refused,
 				Detail: "illegal data value: south: holding 515, charge_limit: 60000: illegal value"},
 		}))
 		Expect(b.Traffic()).To(And(HaveField("Writes", 2), HaveField("Exceptions", 1), HaveField("Waits", 2)))

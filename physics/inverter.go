@@ -177,6 +177,9 @@ func (v *Inverter) SetpointW() float64       { return v.setpointW }
 func (v *Inverter) OutputLimit() float64     { return v.outputLimit }
 func (v *Inverter) Connected() bool          { return v.connected }
 
+// RatingW is the largest AC power in either direction [W].
+func (v *Inverter) RatingW() float64 { return v.ratingW }
+
 // OnSupply says whether voltage, frequency and protection let it be connected.
 func (v *Inverter) OnSupply() bool { return v.answer == nil || v.answer.on || v.Forming }
 

@@ -269,6 +269,9 @@ func (p *Plant) Supply() *SupplyState {
 	return &p.supply
 }
 
+// Live says whether the grid is there.
+func (p *Plant) Live() bool { return p.supply.Live }
+
 // VoltageV is the phase voltage at the inlet now [V].
 func (p *Plant) VoltageV(ph Phases) float64 { return p.Supply().VoltsV[max(ph, L1)-L1] }
 

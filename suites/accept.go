@@ -57,24 +57,6 @@ func accept(strict bool, cases []Case) {
 	}
 }
 
-// Stated lists the criteria that a scenario states, in the order in which they are judged.
-func Stated(sc *scenarios.Scenario) []string {
-	m := &sc.Must
-	var names []string
-	for _, c := range []struct {
-		name   string
-		stated bool
-	}{
-		{"import", m.Import != nil}, {"export", m.Export != nil}, {"settle", m.Settle != nil},
-		{"hunting", m.Hunting != nil}, {"circulating", m.Circulating != nil}, {"soc_spread", m.SOCSpread != nil},
-	} {
-		if c.stated {
-			names = append(names, c.name)
-		}
-	}
-	return names
-}
-
 // finding returns the verdict's line of one criterion.
 func (o *Outcome) finding(name string) verdict.Criterion {
 	for _, c := range o.Run.Criteria {

@@ -5,7 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"time"
+	"slices"
 
 	"kilter/emulator"
 	"kilter/emulator/trace"
@@ -15,15 +15,6 @@ import (
 	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
-
-// columns names the trace's columns in which each criterion is seen.
-var columns = map[string][]string{
-	"import":      {"grid_w", "net_load_w"},
-	"export":      {"grid_w", "net_load_w"},
-	"settle":      {"grid_w", "net_load_w"},
-	"hunting":     {"grid_w", "net_load_w"},
-	"circulating": {"circulating_w"},
-}
 
 // describe writes the verdict on one play.
 func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.ControllerError) verdict.Run {
@@ -67,8 +58,8 @@ func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.Contro
 func finding(c criteria.Result, sc *scenarios.Scenario, rec *trace.Recorder) verdict.Criterion {
 	f := verdict.Criterion{
 		Name: c.Name, Status: verdict.Status(c.Status), Exercised: c.Exercised,
-		Unit: c.Unit, Detail: c.Detail, Bound: verdict.AtMost, Columns: columns[c.Name],
-		Allowance: allowance(&sc.Must, c.Name),
+		Unit: c.Unit, Detail: c.Detail, Bound: verdict.AtMost, Columns: slices.Clone(stating(c.Name).columns),
+		Allowance: stating(c.Name).allows(&sc.Must),
 	}
 	if c.Status == criteria.Failed {
 		f.Avoidable = &c.Avoidable
@@ -98,36 +89,3 @@ func finding(c criteria.Result, sc *scenarios.Scenario, rec *trace.Recorder) ver
 
 // thousandths rounds a figure to what is worth telling; a picowatt is rounding.
 func thousandths(v float64) verdict.Number { return verdict.Of(math.Round(v*1000) / 1000) }
-
-// allowance says in words how a limit may be exceeded, or when it holds.
-func allowance(m *scenarios.Must, criterion string) string {
-	except := func(b *scenarios.Bound) string {
-		if b == nil || b.Except == 0 {
-			return ""
-		}
-		return "except up to " + duration(b.Except)
-	}
-	switch {
-	case criterion == "import":
-		return except(m.Import)
-	case criterion == "export":
-		return except(m.Export)
-	case criterion == "circulating":
-		return except(m.Circulating)
-	case criterion == "settle" && m.Settle != nil:
-		return "to within " + verdict.Quantity(verdict.Of(m.Settle.BandW), "W")
-	case criterion == "hunting" && m.Hunting != nil:
-		return "gone within " + duration(m.Hunting.GoneWithin)
-	case criterion == "soc_spread" && m.SOCSpread != nil && m.SOCSpread.From > 0:
-		return "from " + duration(m.SOCSpread.From) + " on"
-	}
-	return ""
-}
-
-// duration writes a duration in the unit in which a scenario would.
-func duration(d time.Duration) string {
-	if d >= time.Minute && d%time.Minute == 0 {
-		return fmt.Sprintf("%d min", d/time.Minute)
-	}
-	return fmt.Sprintf("%g s", d.Seconds())
-}

@@ -17,12 +17,22 @@ import (
 )
 
 func newLint() *cobra.Command {
-	return &cobra.Command{
+	schema := false
+	cmd := &cobra.Command{
 		Use:     "lint FILE...",
 		Short:   "Check scenario, site and register map files without running them",
 		Example: "  kilter lint my-site.yaml my-bad-day.yaml my-device.yaml",
-		Args:    cobra.MinimumNArgs(1),
+		Args: func(cmd *cobra.Command, files []string) error {
+			if schema {
+				return cobra.NoArgs(cmd, files)
+			}
+			return cobra.MinimumNArgs(1)(cmd, files)
+		},
 		RunE: func(cmd *cobra.Command, files []string) error {
+			if schema {
+				_, err := cmd.OutOrStdout().Write(scenarios.Schema())
+				return err
+			}
 			told := map[string]bool{}
 			var errs []error
 			for _, file := range files {
@@ -36,6 +46,8 @@ func newLint() *cobra.Command {
 			return errors.Join(errs...)
 		},
 	}
+	cmd.Flags().BoolVar(&schema, "schema", false, "print the JSON Schema of scenarios and sites, for editors that complete and check")
+	return cmd
 }
 
 // news leaves out the lines that have been told already: a scenario repeats what is wrong with its site.

@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Circulating bounds the power that one battery gives only for another to take.
 type Circulating struct {
@@ -8,6 +11,10 @@ type Circulating struct {
 	BelowW float64
 	// Except is how long an excess may last.
 	Except time.Duration
+	// Episode, when given, bounds the longest episode above BelowW.
+	Episode *time.Duration
+	// EnergyWh, when given, bounds the energy that circulates in the whole run.
+	EnergyWh *float64
 }
 
 // episodeGap is how long a gap in an episode of circulating power may be; common
@@ -24,7 +31,10 @@ const episodeGap = 30 * time.Second
 //	margin = BelowW - max over n of min over j < K of Q[n-j]
 //
 // AtS is the start of the worst window. An episode is a stretch with Q above
-// BelowW, gaps of up to 30 s included.
+// BelowW, gaps of up to 30 s included;
+//
+//	margin = Episode - max over episodes of (last sample above BelowW - start of the first)
+//	margin = EnergyWh - sum over n of Q[n] x step
 //
 // Exercised counts the windows in each of whose samples circulation above BelowW
 // was possible: some inverter could discharge that much while another could
@@ -39,6 +49,8 @@ type circulating struct {
 	episodes               int
 	episodeFrom, episodeTo int64
 	longest, longestFrom   int64
+	lengthy                int64 // when an episode was first too long; 0 is never
+	spent                  int64 // when the energy was used up; 0 is never
 }
 
 // NewCirculating watches for circulating power between the batteries.
@@ -52,6 +64,14 @@ func NewCirculating(p Circulating, step time.Duration) (Monitor, error) {
 	}
 	if err := wantDuration("circulating", "except", p.Except, 0); err != nil {
 		return nil, err
+	}
+	if p.EnergyWh != nil {
+		if err := wantNotNegative("circulating", "energy", *p.EnergyWh); err != nil {
+			return nil, err
+		}
+	}
+	if p.Episode != nil && *p.Episode < 0 {
+		return nil, fmt.Errorf("circulating: episode is %v, but must not be negative", *p.Episode)
 	}
 	return &circulating{
 		p: p, timeline: line, level: newSustained(line.samples(p.Except)), gapTicks: line.ticks(episodeGap),
@@ -72,6 +92,9 @@ func (m *circulating) Observe(s *Sample) {
 		return
 	}
 	m.energy.wattHours(q, m.stepS)
+	if p := m.p.EnergyWh; p != nil && m.spent == 0 && m.energy.value() > *p+energyRounding {
+		m.spent = m.last
+	}
 	if q > m.p.BelowW {
 		m.extendEpisode()
 	}
@@ -88,7 +111,13 @@ func (m *circulating) extendEpisode() {
 	if length := m.episodeTo - m.episodeFrom + 1; length > m.longest {
 		m.longest, m.longestFrom = length, m.episodeFrom
 	}
+	if p := m.p.Episode; p != nil && m.lengthy == 0 && m.at(m.longest) > p.Seconds()+timeRounding {
+		m.lengthy = m.last
+	}
 }
+
+// timeRounding forgives the last digits of a time, in s.
+const timeRounding = 1e-9
 
 // circulationRoomW is the most that one inverter could give and a different one
 // could take now.
@@ -121,9 +150,18 @@ func (m *circulating) Result() Result {
 	if w := &m.level; w.judged() {
 		level = clause(level.Name, level.Formula, w.worst.value, m.p.BelowW, roundingW, "W", m.at(w.worstStart))
 	}
-	r := conclude("circulating", m.level.exercised, NotExercised, level)
-	if m.level.breached {
-		r.FirstBreachS = m.at(m.level.breachTick)
+	clauses := []ClauseResult{level}
+	if p := m.p.Episode; p != nil {
+		clauses = append(clauses, clause("episode", "episode - the longest stretch above below, gaps of up to 30 s included",
+			m.at(m.longest), p.Seconds(), timeRounding, "s", m.at(m.longestFrom)))
+	}
+	if p := m.p.EnergyWh; p != nil {
+		clauses = append(clauses, clause("energy", "energy - sum over time of min(all discharging, all charging) x step",
+			m.energy.value(), *p, energyRounding, "Wh", m.at(m.spent)))
+	}
+	r := conclude("circulating", m.level.exercised, NotExercised, clauses...)
+	if r.Status == Failed {
+		r.FirstBreachS = m.at(earliest(m.level.breachTick, m.lengthy, m.spent))
 		r.Avoidable = true
 	}
 	r.Figures = []Figure{

@@ -9,6 +9,9 @@ type Settle struct {
 	BandW float64
 	// Within is how long the return may take.
 	Within time.Duration
+	// OvershootW, when given, bounds how far the flow may go beyond what is
+	// achievable, in W.
+	OvershootW *float64
 }
 
 // jumpWithin is how fast the net load must move to count as a jump, and how
@@ -46,8 +49,13 @@ const jumpWithin = time.Second
 // apart. A window that declares a disturbance of which neither N nor r shows
 // anything has no effect and is counted apart too.
 //
-// Exercised counts the windows that were judged. Overshoot is the largest
-// residual of the sign opposite to the first one outside the band.
+// Overshoot is the largest residual of the sign opposite to the first one outside
+// the band, rise the time from t0 to the first sample that is back in the band; of
+// the windows that were judged
+//
+//	margin = OvershootW - max over windows of the overshoot
+//
+// Exercised counts the windows that were judged.
 //
 // Not judged: jumps that nobody declared; excursions later than 2 x Within after a disturbance without a new
 // one (hunting looks there), and disturbances during wanted import or export.
@@ -70,6 +78,7 @@ type settleWindow struct {
 	event    int64 // the last step that belongs to the same disturbance
 	last     int64 // the last sample seen
 	outside  int64 // the last sample outside the band; 0 when there was none
+	returned int64 // the first sample back in the band; 0 when there was none
 	everOut  bool
 	jumped   bool
 	sign     float64
@@ -85,6 +94,14 @@ func (w *settleWindow) settledTicks() int64 {
 	return w.outside + 2 - w.opened
 }
 
+// riseTicks is the time to the first return into the band, in steps.
+func (w *settleWindow) riseTicks() int64 {
+	if w.returned == 0 {
+		return 0
+	}
+	return w.returned + 1 - w.opened
+}
+
 func (w *settleWindow) elapsed() int64 { return w.last + 1 - w.opened }
 
 func (w *settleWindow) inside() bool { return !w.everOut || w.outside < w.last }
@@ -94,6 +111,8 @@ type settleTally struct {
 	judged, failed, censored, noEffect, wanted, undeclared int
 	firstFailed                                            int64
 	overshootW                                             float64
+	overshootOf                                            int64 // when the window of that opened
+	firstOver                                              int64 // when the first window opened that went too far; 0 is never
 }
 
 // NewSettle watches how fast the grid flow settles after disturbances.
@@ -107,6 +126,11 @@ func NewSettle(p Settle, step time.Duration) (Monitor, error) {
 	}
 	if err := wantDuration("settle", "within", p.Within, step); err != nil {
 		return nil, err
+	}
+	if p.OvershootW != nil {
+		if err := wantNotNegative("settle", "overshoot", *p.OvershootW); err != nil {
+			return nil, err
+		}
 	}
 	return &settle{
 		p: p, timeline: line, jump: newSlidingRange(line.samples(jumpWithin)),
@@ -178,6 +202,8 @@ func (w *settleWindow) see(tick int64, r, bandW float64) {
 			}
 		}
 		w.outside = tick
+	} else if w.everOut && w.returned == 0 {
+		w.returned = tick
 	}
 	if w.everOut {
 		w.overW = max(w.overW, -w.sign*r)
@@ -201,7 +227,12 @@ func (m *settle) judge(w *settleWindow) (settleWindow, settleTally) {
 		tally.noEffect++
 	default:
 		tally.judged++
-		tally.overshootW = max(tally.overshootW, w.overW)
+		if w.overW > tally.overshootW {
+			tally.overshootW, tally.overshootOf = w.overW, w.opened
+		}
+		if p := m.p.OvershootW; p != nil && w.overW > *p+roundingW && tally.firstOver == 0 {
+			tally.firstOver = w.opened
+		}
 		if w.settledTicks() > m.within {
 			tally.failed++
 			if tally.failed == 1 {
@@ -232,13 +263,22 @@ func (m *settle) Result() Result {
 	if tally.censored > 0 {
 		otherwise = Undetermined
 	}
-	r := conclude("settle", tally.judged, otherwise, level)
-	if tally.failed > 0 {
-		r.FirstBreachS = m.at(tally.firstFailed - 1)
+	clauses := []ClauseResult{level}
+	if m.p.OvershootW != nil {
+		over := idle("overshoot", "overshoot - max over disturbances of the largest residual of the other sign than the first one", "W")
+		if tally.judged > 0 {
+			over = clause(over.Name, over.Formula, tally.overshootW, *m.p.OvershootW, roundingW, "W", m.at(max(0, tally.overshootOf-1)))
+		}
+		clauses = append(clauses, over)
+	}
+	r := conclude("settle", tally.judged, otherwise, clauses...)
+	if r.Status == Failed {
+		r.FirstBreachS = m.at(earliest(tally.firstFailed, tally.firstOver) - 1)
 		r.Avoidable = true
 	}
 	r.Figures = []Figure{
 		{"overshoot", tally.overshootW, "W"},
+		{"rise", m.at(worst.riseTicks()), "s"},
 		{"failed", float64(tally.failed), ""},
 		{"censored", float64(tally.censored), ""},
 		{"no_effect", float64(tally.noEffect), ""},

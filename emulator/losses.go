@@ -1,0 +1,34 @@
+package emulator
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"kilter/scenarios"
+)
+
+// losses keeps which links are lost now, and looks again only when a fault begins or ends.
+type losses struct{ nextMS int64 }
+
+// deaf are the faults in which nothing that a device says can be understood, nor anything reach it.
+var deaf = []scenarios.LinkFaultKind{scenarios.Silent, scenarios.Refuses, scenarios.Resets, scenarios.Busy, scenarios.Garbage}
+
+// at sets for each device whether its link is lost at the instant now.
+func (l *losses) at(now time.Duration, devices []*device, lost []bool) {
+	l.nextMS = math.MaxInt64
+	for i, d := range devices {
+		lost[i] = false
+		for _, f := range d.link.faults {
+			if !slices.Contains(deaf, f.Kind) {
+				continue
+			}
+			lost[i] = lost[i] || f.From <= now && now < f.To
+			for _, edge := range [...]time.Duration{f.From, f.To} {
+				if ms := edge.Milliseconds(); edge > now && ms < l.nextMS {
+					l.nextMS = ms
+				}
+			}
+		}
+	}
+}

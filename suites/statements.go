@@ -1,0 +1,167 @@
+package suites
+
+import (
+	"kilter/scenarios"
+	"kilter/suites/criteria"
+)
+
+// statements are all criteria, in the order in which they are judged and told.
+var statements = []statement{
+	{
+		name: "import", columns: []string{"grid_w", "net_load_w"},
+		stated:    func(m *scenarios.Must) bool { return m.Import != nil },
+		make:      func(c *setting) (criteria.Monitor, error) { return criteria.NewImport(flowLimit(c.Import), c.step) },
+		allowance: func(m *scenarios.Must) string { return except(m.Import.Except) },
+	},
+	{
+		name: "export", columns: []string{"grid_w", "net_load_w"},
+		stated:    func(m *scenarios.Must) bool { return m.Export != nil },
+		make:      func(c *setting) (criteria.Monitor, error) { return criteria.NewExport(flowLimit(c.Export), c.step) },
+		allowance: func(m *scenarios.Must) string { return except(m.Export.Except) },
+	},
+	{
+		name: "settle", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.Settle != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.Settle
+			return criteria.NewSettle(criteria.Settle{BandW: m.BandW, Within: m.Within, OvershootW: m.OvershootW}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return "to within " + watts(m.Settle.BandW) },
+	},
+	{
+		name: "hunting", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.Hunting != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewHunting(criteria.Hunting{BelowW: c.Hunting.BelowW, GoneWithin: c.Hunting.GoneWithin}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return "gone within " + duration(m.Hunting.GoneWithin) },
+	},
+	{
+		name: "circulating", columns: []string{"circulating_w"},
+		stated: func(m *scenarios.Must) bool { return m.Circulating != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.Circulating
+			return criteria.NewCirculating(criteria.Circulating{BelowW: m.BelowW, Except: m.Except, Episode: m.Episode, EnergyWh: m.EnergyWh}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return except(m.Circulating.Except) },
+	},
+	{
+		name:   "soc_spread",
+		stated: func(m *scenarios.Must) bool { return m.SOCSpread != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewSOCSpread(criteria.SOCSpread{Below: c.SOCSpread.Below, From: c.SOCSpread.From, Names: c.batteries}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string {
+			if m.SOCSpread.From == 0 {
+				return ""
+			}
+			return "from " + duration(m.SOCSpread.From) + " on"
+		},
+	},
+	{
+		name:   "reserve",
+		stated: func(m *scenarios.Must) bool { return m.Reserve != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewReserve(criteria.Reserve{Below: c.Reserve.Below, Except: c.Reserve.Except, Names: c.batteries}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return except(m.Reserve.Except) },
+	},
+	{
+		name: "supply_current", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.SupplyCurrent != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewSupplyCurrent(criteria.SupplyCurrent{BelowA: c.SupplyCurrent.BelowA, Except: c.SupplyCurrent.Except}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return except(m.SupplyCurrent.Except) },
+	},
+	{
+		name: "fuse_heating", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.FuseHeating != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			p, err := criteria.FuseGG(c.scenario.Site.Plant.Supply.FuseA, c.FuseHeating.Below)
+			if err != nil {
+				return nil, err
+			}
+			return criteria.NewFuseHeating(p, c.step)
+		},
+	},
+	{
+		name:   "schedule",
+		stated: func(m *scenarios.Must) bool { return m.Schedule != nil },
+		make:   func(c *setting) (criteria.Monitor, error) { return criteria.NewSchedule(c.schedule(), c.step) },
+		allowance: func(m *scenarios.Must) string {
+			return "of a state of charge of " + percent(m.Schedule.Target)
+		},
+	},
+	{
+		name: "avoidable_import", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.AvoidableImport != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewAvoidableImport(criteria.AvoidableEnergy{BelowWh: c.AvoidableImport.BelowWh}, c.step)
+		},
+	},
+	{
+		name: "avoidable_export", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.AvoidableExport != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewAvoidableExport(criteria.AvoidableEnergy{BelowWh: c.AvoidableExport.BelowWh}, c.step)
+		},
+	},
+	{
+		name:   "wear",
+		stated: func(m *scenarios.Must) bool { return m.Wear != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.Wear
+			return criteria.NewWear(criteria.Wear{
+				CyclesPerDay: m.CyclesPerDay, ReversalsPerHour: m.ReversalsPerHour, ModeFlipsPerHour: m.ModeFlipsPerHour, Names: c.batteries,
+			}, c.step)
+		},
+	},
+	{
+		name:   "command_economy",
+		stated: func(m *scenarios.Must) bool { return m.CommandEconomy != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.CommandEconomy
+			return criteria.NewCommandEconomy(criteria.CommandEconomy{WritesPerHour: m.WritesPerHour, Gap: m.Gap, Devices: c.devices}, c.step)
+		},
+	},
+	{
+		name:   "wire_manners",
+		stated: func(m *scenarios.Must) bool { return m.WireManners != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.WireManners
+			return criteria.NewWireManners(criteria.WireManners{
+				Exceptions: m.Exceptions, Illegal: m.Illegal, Forbidden: m.Forbidden, ReadsPerS: m.ReadsPerS, Over: m.Over, Devices: c.devices,
+			}, c.step)
+		},
+	},
+	{
+		name:   "fail_safe",
+		stated: func(m *scenarios.Must) bool { return m.FailSafe != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.FailSafe
+			return criteria.NewFailSafe(criteria.FailSafe{BelowW: m.BelowW, Within: m.Within, NativeIsSafe: m.NativeIsSafe, Names: c.batteries}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return "from " + duration(m.FailSafe.Within) + " after the loss on" },
+	},
+	{
+		name: "recovery", columns: []string{"grid_w", "net_load_w"},
+		stated: func(m *scenarios.Must) bool { return m.Recovery != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			m := c.Recovery
+			return criteria.NewRecovery(criteria.Recovery{BandW: m.BandW, Within: m.Within, Hold: m.Hold}, c.step)
+		},
+		allowance: func(m *scenarios.Must) string { return "to within " + watts(m.Recovery.BandW) },
+	},
+	{
+		name:   "reversion",
+		stated: func(m *scenarios.Must) bool { return m.Reversion != nil },
+		make: func(c *setting) (criteria.Monitor, error) {
+			return criteria.NewReversion(criteria.Reversion{Within: c.Reversion.Within, Names: c.batteries}, c.step)
+		},
+	},
+}
+
+func flowLimit(m *scenarios.Flow) criteria.FlowLimit {
+	return criteria.FlowLimit{BelowW: m.BelowW, Except: m.Except, EnergyWh: m.EnergyWh}
+}

@@ -11,8 +11,11 @@ import (
 // losses keeps which links are lost now, and looks again only when a fault begins or ends.
 type losses struct{ nextMS int64 }
 
-// deaf are the faults in which nothing that a device says can be understood, nor anything reach it.
-var deaf = []scenarios.LinkFaultKind{scenarios.Silent, scenarios.Refuses, scenarios.Resets, scenarios.Busy, scenarios.Garbage}
+// mute are the faults in which no answer of a device can be understood.
+var mute = []scenarios.LinkFaultKind{
+	scenarios.Silent, scenarios.Refuses, scenarios.Resets, scenarios.Busy, scenarios.Garbage, scenarios.HangsUp,
+	scenarios.WrongTransaction, scenarios.WrongUnit, scenarios.WrongCount, scenarios.HalfReply,
+}
 
 // at sets for each device whether its link is lost at the instant now.
 func (l *losses) at(now time.Duration, devices []*device, lost []bool) {
@@ -20,7 +23,7 @@ func (l *losses) at(now time.Duration, devices []*device, lost []bool) {
 	for i, d := range devices {
 		lost[i] = false
 		for _, f := range d.link.faults {
-			if !slices.Contains(deaf, f.Kind) {
+			if !slices.Contains(mute, f.Kind) {
 				continue
 			}
 			lost[i] = lost[i] || f.From <= now && now < f.To

@@ -23,7 +23,6 @@ type output struct {
 	read  *os.File
 	raw   syscall.RawConn
 	line  bytes.Buffer // that has begun and not ended
-	since time.Duration
 	chunk [4096]byte
 
 	ended chan struct{} // closed when nobody can print any more

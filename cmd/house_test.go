@@ -31,7 +31,7 @@ var mayImport = map[string][]string{
 	"emulator/registers/sunspec":      {},
 	"emulator/registers/internal/gen": {"emulator/registers/sunspec"},
 	"emulator/trace":                  {"physics", "scenarios"},
-	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
+	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/registers", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
 	"suites/atlas":                    {"physics"},
 	"suites/browser":                  {},
 	"suites/criteria":                 {},

@@ -28,16 +28,22 @@ type Options struct {
 	// TLS, if not nil, makes the devices that answer Modbus TCP speak Modbus/TCP Security; the bench clock stays plain.
 	TLS *tls.Config
 	// StartTimeout is how long, on the wall clock, a controller may take to make its first
-	// wait in stepped pace, 20 seconds by default.
+	// wait in stepped pace, or to begin its second poll in pace Follow: 20 seconds by default, and three polls
+	// in pace Follow if that is longer.
 	StartTimeout time.Duration
-	// StallTimeout is how long, on the wall clock, it may take from one wait to the next,
-	// 20 seconds by default.
+	// StallTimeout is how long, on the wall clock, it may take from one wait or poll to the next, by
+	// default as long.
 	StallTimeout time.Duration
 	// Expect says that a controller is to come: with the wall clock too, the run ends when none has connected
 	// within StartTimeout.
 	Expect bool
 	// Controllers, if not nil, are those to whom the bench can do what the scenario says.
 	Controllers Controllers
+	// Poll is the controllers' poll period in pace Follow, 10 seconds by default.
+	Poll time.Duration
+	// Several names the controllers where there is more than one: each then has addresses and a file of its own,
+	// and in stepped pace time moves when all of them wait.
+	Several []string
 	// Endless lets a run go on after the scenario's end, and without a controller.
 	Endless bool
 	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
@@ -86,7 +92,9 @@ type Bench struct {
 	spoiling []*device
 	shared   []*port
 	servers  []*modbus.Server
-	layouts  map[layoutKey]*registers.Map
+	// reached are the servers by the controller that they are for.
+	reached [][]*modbus.Server
+	layouts map[layoutKey]*registers.Map
 	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
 	// back, so that nobody sees the middle of a wait.
 	shownMS atomic.Int64
@@ -103,9 +111,11 @@ type Bench struct {
 	waits       waits
 	trials      trials
 	punctuality punctuality
-	traffic     Traffic       // the clock's part; each device counts its own
-	hungUp      bool          // the run has ended: what comes now does not count
-	over        chan struct{} // closed when the run ends
+	waited      []Traffic       // by controller: the clock's part; each device counts its own
+	rounds      []rounds        // by controller
+	begun       []time.Duration // when each controller's poll began, in pace Follow
+	hungUp      bool            // the run has ended: what comes now does not count
+	over        chan struct{}   // closed when the run ends
 	overOnce    sync.Once
 }
 
@@ -119,12 +129,14 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", sc.Source, err)
 	}
-	if opt.StartTimeout == 0 {
-		opt.StartTimeout = 20 * time.Second
+	patience := 20 * time.Second
+	if opt.Pace == Follow {
+		if opt.Poll == 0 {
+			opt.Poll = defaultPoll
+		}
+		patience = max(patience, 3*opt.Poll) // it may sleep on the wall clock between its polls
 	}
-	if opt.StallTimeout == 0 {
-		opt.StallTimeout = 20 * time.Second
-	}
+	opt.StartTimeout, opt.StallTimeout = cmp.Or(opt.StartTimeout, patience), cmp.Or(opt.StallTimeout, patience)
 	b := &Bench{
 		scenario: sc, options: opt, plant: plant,
 		endMS: sc.Lasts.Milliseconds(), stepMS: site.StepMS,
@@ -136,6 +148,9 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	b.tickSeen.Plant = plant
 	b.trials = newTrials(sc, opt)
 	b.waits.asked = make(chan struct{}, 1)
+	b.waits.turns.L, b.waits.came = &b.mutex, make([]bool, b.controllers())
+	b.waited, b.rounds, b.begun = make([]Traffic, b.controllers()), make([]rounds, b.controllers()), make([]time.Duration, b.controllers())
+	b.reached = make([][]*modbus.Server, b.controllers())
 	if opt.Pace == Free {
 		return b, nil
 	}
@@ -176,6 +191,9 @@ func (b *Bench) Plant() *physics.Plant { return b.plant }
 // Close ends the run and closes every port and connection.
 func (b *Bench) Close() error {
 	b.overOnce.Do(func() { close(b.over) })
+	b.mutex.Lock()
+	b.waits.turns.Broadcast()
+	b.mutex.Unlock()
 	var errs []error
 	for _, s := range b.servers {
 		errs = append(errs, s.Close())
@@ -193,7 +211,7 @@ var ErrClosed = errors.New("the bench was closed")
 func (b *Bench) Run(ctx context.Context, gone <-chan error) error {
 	defer b.hangUp()
 	switch pace := b.options.Pace; {
-	case pace == Stepped:
+	case pace == Stepped, pace == Follow:
 		return b.runStepped(ctx, gone)
 	case pace > 0:
 		return b.runWithClock(ctx, gone)

@@ -16,6 +16,7 @@ type File struct {
 	Scenario string       `json:"scenario"`
 	Site     string       `json:"site"`
 	Pace     string       `json:"pace"`
+	PollMS   int64        `json:"poll_ms,omitempty"` // in pace follow: the time that passes from one poll to the next
 	Zone     string       `json:"zone"`
 	Starts   string       `json:"starts"` // RFC 3339
 	Supply   FileSupply   `json:"supply"`
@@ -61,8 +62,11 @@ type FileDevice struct {
 	Registers *registers.Description `json:"registers,omitempty"`
 }
 
-// File describes the bench for its controller.
-func (b *Bench) File() File {
+// File describes the bench for its controller, the first where there are several.
+func (b *Bench) File() File { return b.FileOf(0) }
+
+// FileOf describes the bench for the controller of that number, from 0.
+func (b *Bench) FileOf(controller int) File {
 	sc, site := b.scenario, b.plant.Site()
 	f := File{
 		Format: 1, Scenario: sc.Name, Site: sc.Site.Name, Pace: b.options.Pace.String(),
@@ -71,12 +75,15 @@ func (b *Bench) File() File {
 			Phases: site.Phases, VoltageV: site.Supply.VoltageV, FuseA: site.Supply.FuseA,
 			ImportLimitW: site.Supply.ImportLimitW, ExportLimitW: site.Supply.ExportLimitW,
 		},
-		Clock: FileClock{Address: b.clock.address, Unit: 1, Registers: b.clock.layout.Describe()},
+		Clock: FileClock{Address: b.clock.addresses[controller], Unit: 1, Registers: b.clock.layout.Describe()},
+	}
+	if b.options.Pace == Follow {
+		f.PollMS = b.options.Poll.Milliseconds()
 	}
 	for _, d := range b.devices {
 		sd, _ := sc.Site.Find(d.name)
 		fd := FileDevice{
-			Name: d.name, Kind: d.kind.String(), Role: Role(sc.Site, sd), Feeder: sd.Feeder, Address: d.address, Link: d.wire.Link.String(),
+			Name: d.name, Kind: d.kind.String(), Role: Role(sc.Site, sd), Feeder: sd.Feeder, Address: d.addresses[controller], Link: d.wire.Link.String(),
 			Unit: d.wire.Unit, Map: d.wire.Map, ReplyMS: d.wire.ReplyTimeout.Milliseconds(),
 		}
 		fd.TLS = b.options.TLS != nil && (d.wire.Link == scenarios.OwnAddress || d.wire.Link == scenarios.Gateway)
@@ -145,9 +152,12 @@ func (d *device) sunspecSign() int {
 	return -1
 }
 
-// WriteFile writes the file for the controller.
-func (b *Bench) WriteFile(path string) error {
-	text, err := json.MarshalIndent(b.File(), "", "  ")
+// WriteFile writes the file for the controller, the first where there are several.
+func (b *Bench) WriteFile(path string) error { return b.WriteFileOf(0, path) }
+
+// WriteFileOf writes the file for the controller of that number, from 0.
+func (b *Bench) WriteFileOf(controller int, path string) error {
+	text, err := json.MarshalIndent(b.FileOf(controller), "", "  ")
 	if err != nil {
 		return err
 	}

@@ -38,15 +38,15 @@ var (
 // Client makes a client for the controller of that number.
 func (b *Bench) Client(controller int) *Client {
 	c := &Client{bench: b, controller: controller, lines: make(map[string]*line, len(b.devices)), over: make(chan struct{})}
-	c.clock = &line{name: clockMap, server: b.clock.server, unit: 1, image: b.clock.image, timeout: time.Second}
+	c.clock = &line{name: clockMap, server: b.clock.servers[controller], unit: 1, image: b.clock.images[controller], timeout: time.Second}
 	for _, d := range b.devices {
-		c.lines[d.name] = &line{name: d.name, server: d.server, unit: d.wire.Unit, image: d.image, timeout: d.wire.ReplyTimeout}
+		c.lines[d.name] = &line{name: d.name, server: d.servers[controller], unit: d.wire.Unit, image: d.image, timeout: d.wire.ReplyTimeout}
 	}
 	return c
 }
 
 // Bench is what a controller is told of the bench.
-func (c *Client) Bench() File { return c.bench.File() }
+func (c *Client) Bench() File { return c.bench.FileOf(c.controller) }
 
 // Now is the simulated time since the start.
 func (c *Client) Now() time.Duration {

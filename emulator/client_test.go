@@ -14,12 +14,15 @@ import (
 
 // client is a controller of a few lines, built on an independent Modbus client.
 type client struct {
-	bench *emulator.Bench
+	file  emulator.File
 	links map[string]goburrow.Client
 }
 
-func connect(b *emulator.Bench) *client {
-	return &client{bench: b, links: map[string]goburrow.Client{}}
+func connect(b *emulator.Bench) *client { return connectAs(b, 0) }
+
+// connectAs is the controller of that number.
+func connectAs(b *emulator.Bench, controller int) *client {
+	return &client{file: b.FileOf(controller), links: map[string]goburrow.Client{}}
 }
 
 // link returns the link to an address, opened at its first use.
@@ -51,7 +54,7 @@ func point(d registers.Description, signal string) registers.PointDescription {
 // wait lets simulated time pass; false at the end of the run.
 func (c *client) wait(ms uint32) bool {
 	GinkgoHelper()
-	clock := c.bench.File().Clock
+	clock := c.file.Clock
 	p := point(clock.Registers, "wait_ms")
 	_, err := c.link(clock.Address, clock.Unit).WriteMultipleRegisters(p.Address, 2, binary.BigEndian.AppendUint32(nil, ms))
 	return err == nil
@@ -60,7 +63,7 @@ func (c *client) wait(ms uint32) bool {
 // read returns one declared signal's raw registers, low word first as south's map has it.
 func (c *client) read(device, signal string) float64 {
 	GinkgoHelper()
-	d := called(c.bench, device)
+	d := deviceOf(c.file, device)
 	p := point(*d.Registers, signal)
 	l := c.link(d.Address, d.Unit)
 	get := l.ReadHoldingRegisters
@@ -87,7 +90,7 @@ func (c *client) read(device, signal string) float64 {
 // write sets one declared signal, low word first.
 func (c *client) write(device, signal string, raw int32) error {
 	GinkgoHelper()
-	d := called(c.bench, device)
+	d := deviceOf(c.file, device)
 	p := point(*d.Registers, signal)
 	bytes := binary.BigEndian.AppendUint16(nil, uint16(raw))
 	if p.Registers == 2 {

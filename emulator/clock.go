@@ -1,6 +1,7 @@
 package emulator
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -11,12 +12,12 @@ import (
 // clock is the bench clock unit: it tells simulated time, and answers a write to its wait
 // register when that time has passed.
 type clock struct {
-	bench   *Bench
-	layout  *registers.Map
-	image   *registers.Image
-	server  *modbus.Server
-	address string
-	dated   bool // somebody has read the date or the time of day
+	bench     *Bench
+	layout    *registers.Map
+	images    []*registers.Image // by controller, as the servers and the addresses
+	servers   []*modbus.Server
+	addresses []string
+	dated     bool // somebody has read the date or the time of day
 }
 
 // clockMap is the name of the bench clock's built-in map.
@@ -27,7 +28,11 @@ func newClock(b *Bench) (*clock, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &clock{bench: b, layout: m, image: registers.NewImage(m, registers.Options{})}, nil
+	c := &clock{bench: b, layout: m}
+	for range b.controllers() {
+		c.images = append(c.images, registers.NewImage(m, registers.Options{}))
+	}
+	return c, nil
 }
 
 // firstOfDate is the first input register that tells the date or the time of day; the rest follow.
@@ -53,19 +58,20 @@ func (b *Bench) local() time.Time {
 }
 
 // ReadRegisters tells the time.
-func (c *clock) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
+func (c *clock) ReadRegisters(from modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
 	c.bench.mutex.Lock()
 	defer c.bench.mutex.Unlock()
-	c.image.Refresh(c.values())
+	image := c.images[from.Controller]
+	image.Refresh(c.values())
 	c.dated = c.dated || table == modbus.InputRegisters && int(address)+len(dst) > firstOfDate
-	return exception(c.image.Read(tables[table], address, dst))
+	return exception(image.Read(tables[table], address, dst))
 }
 
 // WriteRegisters answers when the time that was written has passed.
 func (c *clock) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
 	ms := int64(-1)
 	c.bench.mutex.Lock()
-	err := c.image.Write(address, values, func(cmd registers.Command) {
+	err := c.images[from.Controller].Write(address, values, func(cmd registers.Command) {
 		if cmd.Signal == registers.WaitMS {
 			ms = int64(cmd.Value)
 		}
@@ -77,7 +83,7 @@ func (c *clock) WriteRegisters(from modbus.Peer, address uint16, values []uint16
 	if ms < 0 {
 		return nil
 	}
-	if err := c.admit(ms); err != nil {
+	if err := c.admit(from.Controller, ms); err != nil {
 		return err
 	}
 	if !c.bench.await(from, ms) {
@@ -91,24 +97,32 @@ func (c *clock) WriteRegisters(from modbus.Peer, address uint16, values []uint16
 const waitBeyond = 3_600_000
 
 // admit counts a wait, or refuses one that goes far beyond the scenario's end.
-func (c *clock) admit(ms int64) error {
+func (c *clock) admit(controller int, ms int64) error {
 	b := c.bench
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
+	if b.options.Pace == Follow {
+		return c.refuse(controller, "in pace follow time moves by polls, and a wait is refused")
+	}
 	if b.options.Endless || b.plant.TimeMS()+ms <= b.endMS+waitBeyond {
 		b.present()
-		b.traffic.Waits++
-		b.traffic.LongestWaitMS = max(b.traffic.LongestWaitMS, ms)
+		t := &b.waited[controller]
+		t.Waits++
+		t.LongestWaitMS = max(t.LongestWaitMS, ms)
 		return nil
 	}
-	c.image.Release(registers.WaitMS)
-	b.traffic.RefusedWaits++
-	if b.traffic.RefusedWait == "" {
-		swapped := ms>>16 | ms&0xFFFF<<16
-		b.traffic.RefusedWait = fmt.Sprintf("at %v the controller asked to wait %g s, far beyond the scenario's end, and was refused; "+
-			"are the two words of wait_ms swapped? The high word comes first (the other way round it is %g s)",
-			b.now(), float64(ms)/1000, float64(swapped)/1000)
-	}
+	swapped := ms>>16 | ms&0xFFFF<<16
+	return c.refuse(controller, fmt.Sprintf("at %v the controller asked to wait %g s, far beyond the scenario's end, and was refused; "+
+		"are the two words of wait_ms swapped? The high word comes first (the other way round it is %g s)",
+		b.now(), float64(ms)/1000, float64(swapped)/1000))
+}
+
+// refuse answers a wait that cannot be. The caller holds the mutex.
+func (c *clock) refuse(controller int, why string) error {
+	c.images[controller].Release(registers.WaitMS)
+	t := &c.bench.waited[controller]
+	t.RefusedWaits++
+	t.RefusedWait = cmp.Or(t.RefusedWait, why)
 	return modbus.IllegalDataValue
 }
 
@@ -130,7 +144,7 @@ func (c *clock) record(x modbus.Exchange) {
 	}
 	c.bench.answered(0, x)
 	if x.Exception != 0 {
-		c.bench.traffic.Exceptions++
+		c.bench.waited[x.Peer.Controller].Exceptions++
 	}
 }
 

@@ -32,14 +32,15 @@ type device struct {
 	link      link
 	layout    *registers.Map
 	image     *registers.Image
-	server    *modbus.Server
-	spoiled   int // which of the link's spoils is active; -1 for none
-	talk      talk
+	views     []*registers.Image // by controller, where there are several: the image with its own writes of this instant
+	servers   []*modbus.Server   // by controller, as the addresses and the talks
+	addresses []string
+	talks     []talk
 	asked     Requests // since the last tick
-	address   string
-	forgotten int64             // how often the plant had forgotten its commands
-	shownTick int64             // the tick of the snapshot in the image
-	remarks   map[uint64]remark // by connection
+	spoiled   int      // which of the link's spoils is active; -1 for none
+	forgotten int64    // how often the plant had forgotten its commands
+	shownTick int64    // the tick of the snapshot in the image
+	remarks   map[caller]remark
 }
 
 var tables = [...]registers.Table{
@@ -50,25 +51,25 @@ var tables = [...]registers.Table{
 }
 
 // ReadRegisters answers from the snapshot of this instant.
-func (d *device) ReadRegisters(_ modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
+func (d *device) ReadRegisters(from modbus.Peer, table modbus.Table, address uint16, dst []uint16) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	d.refresh()
-	return exception(d.image.Read(tables[table], address, dst))
+	return exception(d.seenBy(from.Controller).Read(tables[table], address, dst))
 }
 
 // WriteRegisters latches the registers and posts the commands in them.
 func (d *device) WriteRegisters(from modbus.Peer, address uint16, values []uint16) error {
-	return d.latch(from, modbus.HoldingRegisters, address, values, d.image.Write)
+	return d.latch(from, modbus.HoldingRegisters, address, values, (*registers.Image).Write)
 }
 
 // ReadBits answers for coils and discrete inputs.
-func (d *device) ReadBits(_ modbus.Peer, table modbus.Table, address uint16, dst []bool) error {
+func (d *device) ReadBits(from modbus.Peer, table modbus.Table, address uint16, dst []bool) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	d.refresh()
 	words := make([]uint16, len(dst))
-	err := d.image.Read(tables[table], address, words)
+	err := d.seenBy(from.Controller).Read(tables[table], address, words)
 	for i, w := range words {
 		dst[i] = w != 0
 	}
@@ -83,12 +84,11 @@ func (d *device) WriteBits(from modbus.Peer, address uint16, values []bool) erro
 			words[i] = 1
 		}
 	}
-	return d.latch(from, modbus.Coils, address, words, d.image.WriteCoils)
+	return d.latch(from, modbus.Coils, address, words, (*registers.Image).WriteCoils)
 }
 
 // latch writes to a table, puts the commands in it into the inbox and notes what became of them.
-func (d *device) latch(from modbus.Peer, table modbus.Table, address uint16, values []uint16,
-	write func(address uint16, values []uint16, emit func(registers.Command)) error) error {
+func (d *device) latch(from modbus.Peer, table modbus.Table, address uint16, values []uint16, write imageWrite) error {
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	if d.link.suffers(scenarios.Frozen, d.bench.now()) {
@@ -98,14 +98,20 @@ func (d *device) latch(from modbus.Peer, table modbus.Table, address uint16, val
 		return d.wornOut(from, at)
 	}
 	var done []registers.Signal
-	err := write(address, values, func(c registers.Command) {
+	image := d.written(from.Controller)
+	err := write(image, address, values, func(c registers.Command) {
 		done = append(done, c.Signal)
-		d.bench.post(from.Controller, d, c)
+		if image == d.image {
+			d.bench.post(from.Controller, d, c)
+		}
 	})
 	if err == nil {
 		d.wear(table, address, len(values))
+		if image != d.image {
+			d.bench.hold(from.Controller, d, write, address, values)
+		}
 	}
-	d.remember(from, tables[table], address, len(values), done, err)
+	d.remember(from, image, tables[table], address, len(values), done, err)
 	return exception(err)
 }
 
@@ -169,7 +175,7 @@ func (b *Bench) wire() error {
 	if b.clock, err = newClock(b); err != nil {
 		return err
 	}
-	if b.clock.address, err = b.listenClock(); err != nil {
+	if err := b.listenClock(); err != nil {
 		return err
 	}
 	for _, sd := range b.scenario.Site.Devices {
@@ -187,7 +193,9 @@ func (b *Bench) wire() error {
 			d.snap()
 		}
 	}
-	b.shared = b.ports()
+	for i := range b.controllers() {
+		b.shared = append(b.shared, b.ports(i)...)
+	}
 	for _, p := range b.shared {
 		if err := p.open(b); err != nil {
 			return err
@@ -206,7 +214,10 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 	d := &device{
 		bench: b, name: sd.Name, kind: sd.Kind, index: sd.Index, order: len(b.devices),
 		wire: *sd.Wire, link: newLink(b.scenario, sd), shownTick: -1, spoiled: -1,
-		talk: talk{DeviceTraffic: DeviceTraffic{Device: sd.Name}},
+		talks: make([]talk, b.controllers()),
+	}
+	for i := range d.talks {
+		d.talks[i].Device = sd.Name
 	}
 	opt := registers.Options{Base: sd.Wire.Base, Unit: sd.Wire.Unit, Sign: signOf(sd.Wire.Sign), Serial: sd.Name}
 	site := b.plant.Site()

@@ -36,7 +36,12 @@ func open(sc *scenarios.Scenario, opt emulator.Options) *emulator.Bench {
 // called returns the file's entry of one device.
 func called(b *emulator.Bench, name string) emulator.FileDevice {
 	GinkgoHelper()
-	for _, d := range b.File().Devices {
+	return deviceOf(b.File(), name)
+}
+
+func deviceOf(f emulator.File, name string) emulator.FileDevice {
+	GinkgoHelper()
+	for _, d := range f.Devices {
 		if d.Name == name {
 			return d
 		}

@@ -29,6 +29,7 @@ type inbox struct {
 	writes   []posted
 	asked    []*device // those that were asked for anything
 	letters  []letter
+	held     []held
 	sequence int
 	lapses   []lapse
 }
@@ -56,6 +57,7 @@ func (b *Bench) post(controller int, d *device, c registers.Command) {
 // commands lapse whose time is over.
 func (b *Bench) drain(now int64) {
 	in := &b.inbox
+	b.merge()
 	if len(in.letters) > 0 {
 		slices.SortFunc(in.letters, func(x, y letter) int {
 			return cmp.Or(cmp.Compare(x.controller, y.controller), cmp.Compare(x.device.order, y.device.order),

@@ -59,7 +59,7 @@ func newLink(sc *scenarios.Scenario, d scenarios.Device) link {
 
 // plain says that nothing ever stands between the device and its clients.
 func (l *link) plain() bool {
-	return len(l.faults) == 0 && l.wire.Slow == 0 && l.wire.Gap == 0 && l.wire.Clients == 0
+	return len(l.faults) == 0 && l.wire.Slow == 0 && l.wire.Gap == 0 && l.wire.Clients == 0 && l.wire.Endurance == 0
 }
 
 // suffers says whether the link has a fault at an instant.
@@ -125,8 +125,16 @@ func (l *link) garbage() []byte {
 func (d *device) Enter(x modbus.Exchange) error {
 	b := d.bench
 	b.asked(1+d.order, x)
+	if b.options.Pace == Follow {
+		if err := b.follow(d, x); err != nil {
+			return err
+		}
+	}
 	if d.link.plain() {
 		return nil // without the mutex, for which a thousand devices would queue
+	}
+	if d.contended() && !b.turn(x.Peer) {
+		return d.turnAway(x.Peer, "the run ended", modbus.ErrClose)
 	}
 	if !d.admit(x.Peer) {
 		return d.turnAway(x.Peer, "another client is served", modbus.ErrClose)
@@ -148,7 +156,7 @@ func (d *device) Enter(x modbus.Exchange) error {
 
 // Holds says that a request may take its time, or have to wait for another client to leave.
 func (d *device) Holds() bool {
-	if d.wire.Slow > 0 || d.wire.Clients > 0 {
+	if d.wire.Slow > 0 || d.wire.Clients > 0 || d.bench.options.Pace == Follow || d.contended() {
 		return true
 	}
 	now := time.Duration(d.bench.shownMS.Load()) * time.Millisecond
@@ -204,7 +212,7 @@ func (d *device) serves(from modbus.Peer) bool {
 			return false
 		}
 	})
-	if slices.ContainsFunc(l.clients, func(p modbus.Peer) bool { return p.Conn == from.Conn }) {
+	if slices.ContainsFunc(l.clients, func(p modbus.Peer) bool { return callerOf(p) == callerOf(from) }) {
 		return true
 	}
 	if len(l.clients) >= d.wire.Clients {

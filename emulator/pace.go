@@ -16,6 +16,7 @@ const (
 	Free    Pace = 0  // as fast as it can, with nobody on the wire
 	Real    Pace = 1  // with the wall clock
 	Stepped Pace = -1 // only while every controller waits
+	Follow  Pace = -2 // by the declared poll period, when every controller has begun its next poll
 )
 
 // Between these a factor makes sense: no machine keeps the fastest.
@@ -30,17 +31,19 @@ func (p Pace) String() string {
 		return "real"
 	case Stepped:
 		return "stepped"
+	case Follow:
+		return "follow"
 	}
 	return "x" + strconv.FormatFloat(float64(p), 'g', -1, 64)
 }
 
 // paceWords explain the paces to who has given none of them.
 const paceWords = "must be stepped (time moves while the controller waits), real (with the wall clock), " +
-	"or x and a number, such as x20 (20 times as fast)"
+	"x and a number, such as x20 (20 times as fast), or follow (a poll period for each poll of a controller that knows nothing of the bench)"
 
 // ParsePace reads a pace's word.
 func ParsePace(s string) (Pace, error) {
-	for _, p := range []Pace{Stepped, Real} {
+	for _, p := range []Pace{Stepped, Real, Follow} {
 		if s == p.String() {
 			return p, nil
 		}

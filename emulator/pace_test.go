@@ -35,7 +35,7 @@ var _ = Describe("a pace", func() {
 		Entry(nil, "x-3", "x needs a number from 0.001"),
 		Entry(nil, "xNaN", "x needs a number from 0.001"),
 		Entry(nil, "xInf", "x needs a number from 0.001"),
-		Entry(nil, "x", "or x and a number, such as x20"),
+		Entry(nil, "x", "x and a number, such as x20"),
 		Entry(nil, "fast", "must be stepped (time moves while the controller waits), real (with the wall clock)"),
 		Entry(nil, "free", "must be stepped"),
 	)

@@ -9,17 +9,18 @@ import (
 	"kilter/scenarios"
 )
 
-// port is one address on the wire: a device's own, or one that several units share, behind a gateway or on a
+// port is one address on the wire, for one controller: a device's own, or one that several units share, behind a gateway or on a
 // serial line.
 type port struct {
-	link   scenarios.Link
-	shared string
-	units  []*device
-	strays talk // requests for units that it does not have
+	controller int
+	link       scenarios.Link
+	shared     string
+	units      []*device
+	strays     talk // requests for units that it does not have
 }
 
 // ports groups the devices by the address that they share, in the site's order.
-func (b *Bench) ports() []*port {
+func (b *Bench) ports(controller int) []*port {
 	var all []*port
 	for _, d := range b.devices {
 		if d.wire.Link != scenarios.OwnAddress {
@@ -28,7 +29,7 @@ func (b *Bench) ports() []*port {
 				continue
 			}
 		}
-		p := &port{link: d.wire.Link, shared: d.wire.Shared, units: []*device{d}}
+		p := &port{controller: controller, link: d.wire.Link, shared: d.wire.Shared, units: []*device{d}}
 		p.strays.Device = fmt.Sprintf("%s %s", p.link, p.shared)
 		all = append(all, p)
 	}
@@ -51,7 +52,7 @@ func (p *port) open(b *Bench) error {
 	for _, d := range p.units {
 		units[d.wire.Unit] = d
 	}
-	opt := b.serverOptions(p, func(x modbus.Exchange) {
+	opt := b.serverOptions(p.controller, p, func(x modbus.Exchange) {
 		stray := true
 		for _, d := range p.units {
 			if p.means(d, x.Unit) {
@@ -72,17 +73,17 @@ func (p *port) open(b *Bench) error {
 	case p.link == scenarios.RTULine:
 		s, err = modbus.ListenRTU(units, modbus.RTUOptions{Options: opt})
 	case p.link == scenarios.RTUOverTCP:
-		s, err = modbus.ListenRTUOverTCP(b.address(1+first.order), units, modbus.RTUOptions{Options: opt})
+		s, err = modbus.ListenRTUOverTCP(b.address(p.controller, 1+first.order), units, modbus.RTUOptions{Options: opt})
 	default:
 		opt.TLS = b.options.TLS
-		s, err = modbus.Listen(b.address(1+first.order), units, opt)
+		s, err = modbus.Listen(b.address(p.controller, 1+first.order), units, opt)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", first.name, err)
 	}
-	b.servers = append(b.servers, s)
+	b.serve(p.controller, s)
 	for _, d := range p.units {
-		d.server, d.address = s, s.Addr().String()
+		d.servers, d.addresses = append(d.servers, s), append(d.addresses, s.Addr().String())
 	}
 	return nil
 }
@@ -110,38 +111,53 @@ func (p *port) Holds() bool {
 	return slices.ContainsFunc(p.units, (*device).Holds)
 }
 
-// listenClock serves the bench clock at the first port.
-func (b *Bench) listenClock() (string, error) {
-	units, opt := map[byte]modbus.Device{1: b.clock}, b.serverOptions(b.clock, b.clock.record)
-	var s *modbus.Server
-	var err error
-	if b.options.Inside {
-		s, err = modbus.NewServer(units, opt)
-	} else {
-		s, err = modbus.Listen(b.address(0), units, opt)
+// listenClock serves the bench clock at the first port of each controller.
+func (b *Bench) listenClock() error {
+	for i := range b.controllers() {
+		units, opt := map[byte]modbus.Device{1: b.clock}, b.serverOptions(i, b.clock, b.clock.record)
+		var s *modbus.Server
+		var err error
+		if b.options.Inside {
+			s, err = modbus.NewServer(units, opt)
+		} else {
+			s, err = modbus.Listen(b.address(i, 0), units, opt)
+		}
+		if err != nil {
+			return err
+		}
+		b.serve(i, s)
+		b.clock.servers, b.clock.addresses = append(b.clock.servers, s), append(b.clock.addresses, s.Addr().String())
 	}
-	if err != nil {
-		return "", err
-	}
-	b.clock.server = s
-	b.servers = append(b.servers, s)
-	return s.Addr().String(), nil
+	return nil
 }
 
-// address is where to listen; the offset counts from the clock's port, if the ports were chosen.
-func (b *Bench) address(offset int) string {
+// serve keeps a server that is for a controller.
+func (b *Bench) serve(controller int, s *modbus.Server) {
+	b.servers = append(b.servers, s)
+	b.reached[controller] = append(b.reached[controller], s)
+}
+
+// address is where to listen to a controller; the offset counts from its clock's port, if the ports were chosen.
+func (b *Bench) address(controller, offset int) string {
 	if b.options.Port == 0 {
 		return "127.0.0.1:0"
 	}
-	return fmt.Sprintf("127.0.0.1:%d", b.options.Port+offset)
+	onTheWire := 1 // the clock
+	for _, d := range b.scenario.Site.Devices {
+		if d.Wire != nil {
+			onTheWire++
+		}
+	}
+	return fmt.Sprintf("127.0.0.1:%d", b.options.Port+controller*onTheWire+offset)
 }
 
-func (b *Bench) serverOptions(gate modbus.Gate, record func(modbus.Exchange)) modbus.Options {
+func (b *Bench) serverOptions(controller int, gate modbus.Gate, record func(modbus.Exchange)) modbus.Options {
 	return modbus.Options{
-		Gate:   gate,
-		Record: record,
-		Wait:   b.wait,
-		Grain:  time.Duration(b.stepMS) * time.Millisecond,
-		Now:    b.Now,
+		Controller: controller,
+		Gate:       gate,
+		Record:     record,
+		Wait:       b.wait,
+		Grain:      time.Duration(b.stepMS) * time.Millisecond,
+		Now:        b.Now,
 	}
 }

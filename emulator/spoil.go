@@ -15,11 +15,18 @@ import (
 func (b *Bench) SetFault(device string, f modbus.Fault) error {
 	for _, d := range b.devices {
 		if d.name == device {
-			d.server.SetFault(d.wire.Unit, f)
+			d.setFault(f)
 			return nil
 		}
 	}
 	return fmt.Errorf("no device called %q on the wire", device)
+}
+
+// setFault has the device's replies to every controller suffer a fault.
+func (d *device) setFault(f modbus.Fault) {
+	for _, s := range d.servers {
+		s.SetFault(d.wire.Unit, f)
+	}
 }
 
 // wait passes a fault's delay in simulated time.
@@ -46,7 +53,7 @@ func (d *device) spoil(now time.Duration) {
 	if active >= 0 {
 		f = spoils(d.link.spoils[active].LinkFault, d.wire.ReplyTimeout)
 	}
-	d.server.SetFault(d.wire.Unit, f)
+	d.setFault(f)
 }
 
 // spoils is what a fault does to replies. Where it breaks them, a client waits for a better one until it gives up: that

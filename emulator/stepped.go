@@ -16,7 +16,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 			b.mutex.Unlock()
 			return nil
 		}
-		if len(b.waits.pending) > 0 || !b.awaited() {
+		if b.idle() {
 			if b.nextTrialMS() <= b.plant.TimeMS() {
 				b.mutex.Unlock()
 				if err := b.attempt(); err != nil {
@@ -68,6 +68,9 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 		}
 	}
 }
+
+// idle says whether nobody is at work: every controller waits, or none is there. The caller holds the mutex.
+func (b *Bench) idle() bool { return !b.awaited() || b.waitsBelow(b.controllers()) }
 
 // lastMS is the instant at which the run ends [ms], if it does. The caller holds the mutex.
 func (b *Bench) lastMS() int64 {

@@ -17,6 +17,19 @@ type DeviceTraffic struct {
 	SmallestGap time.Duration
 }
 
+// join adds what another controller asked of the same device.
+func (t *DeviceTraffic) join(o DeviceTraffic) {
+	t.Requests += o.Requests
+	t.Reads += o.Reads
+	t.Writes += o.Writes
+	t.Exceptions += o.Exceptions
+	t.Unanswered += o.Unanswered
+	t.Retries += o.Retries
+	if o.Requests > 1 && (t.SmallestGap > o.SmallestGap || t.SmallestGap == 0) {
+		t.SmallestGap = o.SmallestGap
+	}
+}
+
 // talk counts what is asked of a device, request by request.
 type talk struct {
 	DeviceTraffic

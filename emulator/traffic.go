@@ -1,6 +1,7 @@
 package emulator
 
 import (
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"slices"
@@ -13,11 +14,12 @@ import (
 
 // Write is one request to write to a device, and what became of it.
 type Write struct {
-	Tick     int64 // when it was asked
-	Device   string
-	Place    int // of the device among those on the wire
-	Function byte
-	Register uint16 // the first one, or the first coil
+	Tick       int64 // when it was asked
+	Controller int
+	Device     string
+	Place      int // of the device among those on the wire
+	Function   byte
+	Register   uint16 // the first one, or the first coil
 	// Values are the registers as they stood in the request, coils as 0 and 1, and the two masks of
 	// function 16.
 	Values  []uint16
@@ -43,6 +45,8 @@ func (o Outcome) String() string {
 
 // Traffic counts what went over the wire until the run ended.
 type Traffic struct {
+	// Polls count how often a controller began to read anew, see rounds.
+	Polls                     int
 	Reads, Writes, Exceptions int
 	// Waits count the waits that were begun; RefusedWaits those that no scenario of this length can mean.
 	Waits, RefusedWaits int
@@ -53,30 +57,60 @@ type Traffic struct {
 	Devices []DeviceTraffic
 }
 
-// Traffic tells what went over the wire so far.
+// Traffic tells what went over the wire so far, with all controllers.
 func (b *Bench) Traffic() Traffic {
-	b.mutex.Lock()
-	defer b.mutex.Unlock()
-	sum := b.traffic
-	for _, d := range b.devices {
-		if d.talk.Requests > 0 {
-			sum.add(d.talk.DeviceTraffic)
-		}
-	}
-	for _, p := range b.shared {
-		if p.strays.Requests > 0 {
-			sum.add(p.strays.DeviceTraffic)
-		}
+	sum := b.TrafficOf(0)
+	for i := 1; i < b.controllers(); i++ {
+		sum.join(b.TrafficOf(i))
 	}
 	return sum
 }
 
-// add takes a device into the sum.
+// TrafficOf tells what went over the wire so far with the controller of that number, from 0.
+func (b *Bench) TrafficOf(controller int) Traffic {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	t := b.waited[controller]
+	for _, d := range b.devices {
+		t.add(d.talks[controller].DeviceTraffic)
+	}
+	for _, p := range b.shared {
+		if p.controller == controller {
+			t.add(p.strays.DeviceTraffic)
+		}
+	}
+	return t
+}
+
+// add takes a device into the sum, if it was asked for anything.
 func (t *Traffic) add(d DeviceTraffic) {
+	if d.Requests == 0 {
+		return
+	}
 	t.Reads += d.Reads
 	t.Writes += d.Writes
 	t.Exceptions += d.Exceptions
 	t.Devices = append(t.Devices, d)
+}
+
+// join adds the traffic of another controller.
+func (t *Traffic) join(o Traffic) {
+	t.Polls += o.Polls
+	t.Reads += o.Reads
+	t.Writes += o.Writes
+	t.Exceptions += o.Exceptions
+	t.Waits += o.Waits
+	t.RefusedWaits += o.RefusedWaits
+	t.LongestWaitMS = max(t.LongestWaitMS, o.LongestWaitMS)
+	t.RefusedWait = cmp.Or(t.RefusedWait, o.RefusedWait)
+	for _, d := range o.Devices {
+		i := slices.IndexFunc(t.Devices, func(x DeviceTraffic) bool { return x.Device == d.Device })
+		if i < 0 {
+			t.Devices = append(t.Devices, d)
+		} else {
+			t.Devices[i].join(d)
+		}
+	}
 }
 
 // Unseen are the writes that no tick has shown, since none came after them.
@@ -96,7 +130,9 @@ func (b *Bench) hangUp() {
 
 // takeWrites appends the writes since the last tick, in the order of the devices.
 func (b *Bench) takeWrites(to []Write) []Write {
-	slices.SortStableFunc(b.inbox.writes, func(x, y posted) int { return x.order - y.order })
+	slices.SortStableFunc(b.inbox.writes, func(x, y posted) int {
+		return cmp.Or(x.order-y.order, x.Controller-y.Controller)
+	})
 	for _, p := range b.inbox.writes {
 		to = append(to, p.Write)
 	}
@@ -117,13 +153,13 @@ type remark struct {
 }
 
 // remember keeps what became of a write until the server has answered it. The caller holds the mutex.
-func (d *device) remember(from modbus.Peer, table registers.Table, address uint16, n int, done []registers.Signal, err error) {
+func (d *device) remember(from modbus.Peer, image *registers.Image, table registers.Table, address uint16, n int, done []registers.Signal, err error) {
 	r := remark{}
 	switch {
 	case err != nil:
 		r = remark{Refused, err.Error()}
 	case len(done) == 0:
-		if point, needs := d.image.Idle(table, address, n); point != "" {
+		if point, needs := image.Idle(table, address, n); point != "" {
 			r = remark{NotInForce, point + " needs " + needs}
 		}
 	default:
@@ -152,9 +188,9 @@ func (d *device) ignore(from modbus.Peer) error {
 // remark notes something about the write of a connection. The caller holds the mutex.
 func (d *device) remark(from modbus.Peer, r remark) {
 	if d.remarks == nil {
-		d.remarks = map[uint64]remark{}
+		d.remarks = map[caller]remark{}
 	}
-	d.remarks[from.Conn] = r
+	d.remarks[callerOf(from)] = r
 }
 
 // isSetting says that a signal commands nothing by itself: it says how long or whether another is obeyed.
@@ -178,20 +214,24 @@ func (d *device) obeys(s registers.Signal) bool {
 func (b *Bench) record(d *device, x modbus.Exchange) {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
-	said, remarked := d.remarks[x.Peer.Conn]
-	delete(d.remarks, x.Peer.Conn)
+	from := callerOf(x.Peer)
+	said, remarked := d.remarks[from]
+	delete(d.remarks, from)
 	if b.hungUp {
 		return
 	}
 	b.present()
 	b.answered(1+d.order, x)
+	if b.options.Pace != Follow && b.rounds[from.controller].begins(d, x) { // else it has been looked at before
+		b.waited[from.controller].Polls++
+	}
 	reads, writes := directions(x.Function)
-	d.talk.count(x, reads, writes)
+	d.talks[from.controller].count(x, reads, writes)
 	b.ask(d, x, reads, writes)
 	if !writes {
 		return
 	}
-	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: d.name, Place: d.order, Function: x.Function}
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Controller: from.controller, Device: d.name, Place: d.order, Function: x.Function}
 	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
 	switch {
 	case x.Exception != 0:
@@ -236,7 +276,7 @@ func (b *Bench) asked(endpoint int, x modbus.Exchange) {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
 	if !b.hungUp {
-		b.options.Capture.Ask(x.Asked, capture.Connection{Endpoint: endpoint, Number: x.Peer.Conn}, x.Request)
+		b.options.Capture.Ask(x.Asked, capture.Connection{Endpoint: endpoint, Client: x.Peer.Controller, Number: x.Peer.Conn}, x.Request)
 	}
 }
 
@@ -252,7 +292,7 @@ func (b *Bench) answered(endpoint int, x modbus.Exchange) {
 	case modbus.ErrReset:
 		end = capture.Resets
 	}
-	b.options.Capture.Answer(x.Answered, capture.Connection{Endpoint: endpoint, Number: x.Peer.Conn}, x.Request, x.Reply, end)
+	b.options.Capture.Answer(x.Answered, capture.Connection{Endpoint: endpoint, Client: x.Peer.Controller, Number: x.Peer.Conn}, x.Request, x.Reply, end)
 }
 
 // mbapLength is the length of the header before a request's function code.

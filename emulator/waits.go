@@ -3,6 +3,7 @@ package emulator
 import (
 	"errors"
 	"fmt"
+	"sync"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -21,12 +22,14 @@ func (e *ControllerError) Error() string { return e.Text }
 type waits struct {
 	pending []*wait
 	asked   chan struct{} // a new wait has come; holds one
-	came    bool          // a first wait has come
+	came    []bool        // a controller's first wait has come
+	turns   sync.Cond     // one more controller waits, or the run is over
 }
 
 type wait struct {
-	untilMS int64
-	passed  chan struct{}
+	controller int
+	untilMS    int64
+	passed     chan struct{}
 }
 
 // await blocks until simulated time has moved on by ms, and says whether it has: it has not when
@@ -34,9 +37,10 @@ type wait struct {
 func (b *Bench) await(from modbus.Peer, ms int64) bool {
 	ticks := (ms + b.stepMS - 1) / b.stepMS
 	b.mutex.Lock()
-	w := &wait{untilMS: b.plant.TimeMS() + ticks*b.stepMS, passed: make(chan struct{})}
+	w := &wait{controller: from.Controller, untilMS: b.plant.TimeMS() + ticks*b.stepMS, passed: make(chan struct{})}
 	b.waits.pending = append(b.waits.pending, w)
-	b.waits.came = true
+	b.waits.came[from.Controller] = true
+	b.waits.turns.Broadcast()
 	b.mutex.Unlock()
 	select {
 	case b.waits.asked <- struct{}{}:
@@ -75,48 +79,75 @@ func (b *Bench) wake() {
 
 func (b *Bench) now() time.Duration { return time.Duration(b.plant.TimeMS()) * time.Millisecond }
 
+// Exit is what the channel that Run is given may yield where there are several controllers: which of them has
+// ended, and how.
+type Exit struct {
+	Controller int
+	Err        error
+}
+
+func (e *Exit) Error() string { return fmt.Sprint(e.Err) }
+
 func (b *Bench) exited(err error) error {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
+	who := 0
+	var exit *Exit
+	if errors.As(err, &exit) {
+		who, err = exit.Controller, exit.Err
+	}
 	var beyond *runaway
 	if errors.As(err, &beyond) {
-		return &ControllerError{Came: b.heard(), Text: fmt.Sprintf("the controller was stopped at %v of simulated time: %v", b.now(), beyond)}
+		return &ControllerError{Came: b.heard(who), Text: fmt.Sprintf("%s was stopped at %v of simulated time: %v", b.called(who), b.now(), beyond)}
 	}
-	how := "with exit code 0"
+	how := b.called(who) + " ended with exit code 0"
 	if err != nil {
-		how = "with " + err.Error()
+		how = b.called(who) + " ended with " + err.Error()
 	}
-	if !b.heard() {
-		return &ControllerError{Text: "the controller ended " + how + " before it connected to any device"}
+	if !b.heard(who) {
+		return &ControllerError{Text: how + " before it connected to any device"}
 	}
-	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller ended %s at %v of simulated time; the scenario lasts %v", how, b.now(), b.scenario.Lasts) + b.refusedWait()}
+	return &ControllerError{Came: true, Text: fmt.Sprintf("%s at %v of simulated time; the scenario lasts %v", how, b.now(), b.scenario.Lasts) + b.refusedWait()}
 }
 
 func (b *Bench) stalled() error {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
-	switch {
-	case !b.heard():
-		return &ControllerError{Text: fmt.Sprintf("the controller never connected to any device within %v", b.options.StartTimeout)}
-	case b.traffic.RefusedWaits > 0:
-		return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time", b.now()) + b.refusedWait()}
-	case !b.waits.came:
-		return &ControllerError{Came: true, Text: fmt.Sprintf("the controller connected but never wrote the bench clock's wait register within %v; in stepped pace it must wait there instead of sleeping", b.options.StartTimeout)}
+	who := 0
+	for b.waitsBelow(who+1) && who+1 < b.controllers() {
+		who++
 	}
-	return &ControllerError{Came: true, Text: fmt.Sprintf("the controller stopped waiting at %v of simulated time: nothing for %v", b.now(), b.options.StallTimeout)}
+	name := b.called(who)
+	switch {
+	case !b.heard(who):
+		return b.neverCame(who)
+	case b.refusedWait() != "":
+		return &ControllerError{Came: true, Text: fmt.Sprintf("%s stopped waiting at %v of simulated time", name, b.now()) + b.refusedWait()}
+	case b.options.Pace == Follow:
+		return &ControllerError{Came: true, Text: fmt.Sprintf("%s stopped polling at %v of simulated time: it has read nothing again for %v", name, b.now(), b.options.StallTimeout)}
+	case !b.waits.came[who]:
+		return &ControllerError{Came: true, Text: fmt.Sprintf("%s connected but never wrote the bench clock's wait register within %v; in stepped pace it must wait there instead of sleeping", name, b.options.StartTimeout)}
+	}
+	return &ControllerError{Came: true, Text: fmt.Sprintf("%s stopped waiting at %v of simulated time: nothing for %v", name, b.now(), b.options.StallTimeout)}
+}
+
+func (b *Bench) neverCame(controller int) error {
+	return &ControllerError{Text: fmt.Sprintf("%s never connected to any device within %v", b.called(controller), b.options.StartTimeout)}
 }
 
 // refusedWait tells of a wait that was refused, as an addition to what became of the controller.
 func (b *Bench) refusedWait() string {
-	if b.traffic.RefusedWait == "" {
-		return ""
+	for _, t := range b.waited {
+		if t.RefusedWait != "" {
+			return "; " + t.RefusedWait
+		}
 	}
-	return "; " + b.traffic.RefusedWait
+	return ""
 }
 
-// heard says whether any client has connected.
-func (b *Bench) heard() bool {
-	for _, s := range b.servers {
+// heard says whether a controller has connected to anything.
+func (b *Bench) heard(controller int) bool {
+	for _, s := range b.reached[controller] {
 		if s.Stats().Accepted > 0 {
 			return true
 		}

@@ -41,9 +41,12 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 			return nil
 		}
 		if expect && time.Since(since) > b.options.StartTimeout {
-			if expect = !b.heard(); expect {
-				return b.stalled()
+			for i := range b.controllers() {
+				if !b.heard(i) {
+					return b.neverCame(i)
+				}
 			}
+			expect = false
 		}
 		timer.Reset(time.Until(next))
 		select {

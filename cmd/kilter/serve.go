@@ -53,7 +53,8 @@ func newServe() *cobra.Command {
 			if err := bench.Run(cmd.Context(), nil); !errors.Is(err, context.Canceled) {
 				return err
 			}
-			fmt.Fprintln(cmd.OutOrStdout(), "stopped"+punctual(bench.Lateness()))
+			fmt.Fprint(cmd.OutOrStdout(), punctual(bench.Lateness()))
+			fmt.Fprintln(cmd.OutOrStdout(), "stopped")
 			return nil
 		},
 	}
@@ -71,12 +72,12 @@ func punctual(l emulator.Lateness) string {
 		return ""
 	}
 	const fine = time.Microsecond
-	text := fmt.Sprintf("; the plant's steps of %v began %v late (p50), %v (p99), %v at worst",
+	text := fmt.Sprintf("the plant's steps of %v began %v late (p50), %v (p99), %v at worst",
 		l.Step, l.P50.Round(fine), l.P99.Round(fine), l.Worst.Round(fine))
 	if l.FellBehind() {
 		text += ": it fell behind its pace"
 	}
-	return text
+	return text + "\n"
 }
 
 // tellWrites prints a line for each request to write, with what became of it.

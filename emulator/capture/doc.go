@@ -2,8 +2,9 @@
 //
 // Only the Modbus frames are real. Ethernet, IPv4 and TCP around them are made up, since they
 // depend on the host and on the wall clock: each served address becomes one of 127.0.0.2,
-// 127.0.0.3 ... with port 502, by which analysers know Modbus/TCP; the client is 127.0.0.1, and
-// its port counts the connections to that address from 49152. A connection begins with the
+// 127.0.0.3 ... with port 502, by which analysers know Modbus/TCP; the client is 127.0.0.1, a second
+// controller 127.1.0.1, a third 127.2.0.1 and so on, and its port counts its connections to that
+// address from 49152. A connection begins with the
 // handshake before its first request, and ends only where the server ends it. Checksums and
 // sequence numbers are right.
 //

@@ -113,7 +113,7 @@ func (p *packets) remember(c Connection, s *stream) {
 func (p *packets) send(at time.Duration, c Connection, s *stream, reply bool, says flags, text []byte) error {
 	p.count++
 	s.used = p.count
-	client, server := host(loopback), host(loopback+1+uint32(c.Endpoint))
+	client, server := host(loopback+uint32(c.Client)<<16), host(loopback+1+uint32(c.Endpoint))
 	port := layers.TCPPort(firstPort + (c.Number-1)%ports)
 	p.ip.SrcIP, p.ip.DstIP = client.ip, server.ip
 	p.ethernet.SrcMAC, p.ethernet.DstMAC = client.mac, server.mac

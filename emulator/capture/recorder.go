@@ -11,7 +11,8 @@ import (
 // Connection is one client's connection to one served address.
 type Connection struct {
 	Endpoint int    // counts the served addresses from 0
-	Number   uint64 // counts the connections to the address from 1
+	Client   int    // counts the controllers from 0
+	Number   uint64 // counts the controller's connections to the address from 1
 }
 
 // End says how the server ended a connection with an answer.
@@ -137,7 +138,7 @@ func (r *Recorder) add(f frame, text []byte) int {
 func (r *Recorder) flush() {
 	slices.SortFunc(r.frames, func(x, y frame) int {
 		return cmp.Or(cmp.Compare(x.phase, y.phase), cmp.Compare(x.Endpoint, y.Endpoint),
-			cmp.Compare(x.Number, y.Number), cmp.Compare(x.sequence, y.sequence))
+			cmp.Compare(x.Client, y.Client), cmp.Compare(x.Number, y.Number), cmp.Compare(x.sequence, y.sequence))
 	})
 	for _, f := range r.frames {
 		if r.err == nil {

@@ -184,6 +184,13 @@ func (im *Image) Release(released ...Signal) {
 	}
 }
 
+// CopyFrom makes the registers equal to those of another device of the same map and options.
+func (im *Image) CopyFrom(other *Image) {
+	im.layout, im.name, im.ratings, im.values = other.layout, other.name, other.ratings, other.values
+	im.memory = append(im.memory[:0], other.memory...)
+	im.latched = append(im.latched[:0], other.latched...)
+}
+
 // Reset forgets everything that was written, as a restart of the device does.
 func (im *Image) Reset() {
 	clear(im.latched)

@@ -131,7 +131,7 @@ func (o *oneline) feeder(w Wiring, meters []Wiring, left, width, x, y float64) f
 	}
 	first, last = math.Min(first, x), math.Max(last, x)
 	if len(hang) > 1 || first != last {
-		o.line("bar", first-8, y, last+8, y)
+		o.line("busbar", first-8, y, last+8, y)
 	}
 	return bottom
 }
@@ -290,7 +290,7 @@ func (o *oneline) row(w Wiring, x, y, width float64) float64 {
 		}
 		y += step + math.Max(0, glyphs[o.symbol(c)].below-20)
 	}
-	o.line("bar", x, from, x, last)
+	o.line("busbar", x, from, x, last)
 	return y
 }
 

@@ -101,6 +101,8 @@ func (m *avoidable) Observe(s *Sample) {
 // energyRounding forgives the last digits of a sum, in Wh.
 const energyRounding = 1e-9
 
+func (m *avoidable) Breach() int64 { return m.spent }
+
 func (m *avoidable) Result() Result {
 	at := m.mostTick
 	if m.spent != 0 {

@@ -142,6 +142,8 @@ func circulationRoomW(inverters []InverterSample) float64 {
 	return max(min(give, take2), min(give2, take))
 }
 
+func (m *circulating) Breach() int64 { return earliest(m.level.breachTick, m.lengthy, m.spent) }
+
 func (m *circulating) Result() Result {
 	level := ClauseResult{
 		Name: "level", Formula: "below - max over windows of min over the window of min(all discharging, all charging)",

@@ -144,6 +144,8 @@ func (m *commandEconomy) measure(e *lastWrite) {
 	}
 }
 
+func (m *commandEconomy) Breach() int64 { return earliest(m.flooded, m.hurried) }
+
 func (m *commandEconomy) Result() Result {
 	worst := clauseWorst{}
 	for i := range m.devices {

@@ -158,6 +158,8 @@ func (m *failSafe) see(i int, l *lossState, v *InverterSample) {
 	}
 }
 
+func (m *failSafe) Breach() int64 { return m.breachTick }
+
 func (m *failSafe) Result() Result {
 	level := idle("power", "below - max over inverters and times beyond within of |battery power| while nobody steers", "W")
 	if m.judged {

@@ -105,6 +105,8 @@ func (m *flowLimit) spend(excess float64) {
 	}
 }
 
+func (m *flowLimit) Breach() int64 { return earliest(m.level.breachTick, m.spentTick) }
+
 func (m *flowLimit) Result() Result {
 	level := ClauseResult{
 		Name: "level", Formula: "min over windows of max over the window of (max(below, unavoidable) - flow)",

@@ -146,6 +146,8 @@ func (m *fuseHeating) Observe(s *Sample) {
 // heatRounding forgives the last digits of a share.
 const heatRounding = 1e-9
 
+func (m *fuseHeating) Breach() int64 { return m.breachTick }
+
 func (m *fuseHeating) Result() Result {
 	level := idle("heat", "min over phases and time of (max(below, unavoidable) - heat)", "%")
 	if m.worstTick != 0 {

@@ -243,6 +243,8 @@ func (m *hunting) measure(z *zigzag) {
 	}
 }
 
+func (m *hunting) Breach() int64 { return m.breachTick }
+
 func (m *hunting) Result() Result {
 	level := ClauseResult{
 		Name: "amplitude", Formula: "below - max over quiet intervals of the amplitude that four successive swings reach",

@@ -6,12 +6,15 @@ import (
 	"time"
 )
 
-// Monitor is one criterion at work. Observe allocates nothing; Result may be
+// Monitor is one criterion at work. Observe and Breach allocate nothing; Result may be
 // called at any time, changes nothing, and judges the run so far as if it ended
 // there.
 type Monitor interface {
 	Name() string
 	Observe(s *Sample)
+	// Breach is the tick at which it was first violated, as far as that is known
+	// already; 0 while it is not.
+	Breach() int64
 	Result() Result
 }
 

@@ -154,6 +154,13 @@ func (m *recovery) judge(t recoveryTally, c comeback) recoveryTally {
 	return t
 }
 
+func (m *recovery) Breach() int64 {
+	if c := &m.current; m.tally.firstFailed == 0 && c.start != 0 && c.last != 0 && c.took() > m.within {
+		return c.start
+	}
+	return m.tally.firstFailed
+}
+
 func (m *recovery) Result() Result {
 	t := m.tally
 	if m.current.start != 0 {

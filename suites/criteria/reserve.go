@@ -125,6 +125,11 @@ func (m *reserve) sound(s *Sample) float64 {
 	return total
 }
 
+func (m *reserve) Breach() int64 {
+	_, first, _ := worstOf(m.batteries)
+	return first
+}
+
 func (m *reserve) Result() Result {
 	level := idle("depth", "below - max over batteries and windows of min over the window of (reserve - SOC) while discharging", "%")
 	worst, first, exercised := worstOf(m.batteries)

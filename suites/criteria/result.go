@@ -44,10 +44,12 @@ type Result struct {
 	FirstBreachS float64 `json:"first_breach_s,omitempty"`
 	// Avoidable says that the batteries could have prevented the failure at the
 	// instant that is judged.
-	Avoidable bool           `json:"avoidable,omitempty"`
-	Detail    string         `json:"detail,omitempty"`
-	Clauses   []ClauseResult `json:"clauses,omitempty"`
-	Figures   []Figure       `json:"figures,omitempty"`
+	Avoidable bool   `json:"avoidable,omitempty"`
+	Detail    string `json:"detail,omitempty"`
+	// Decides is the name of the clause that decides.
+	Decides string         `json:"decides"`
+	Clauses []ClauseResult `json:"clauses,omitempty"`
+	Figures []Figure       `json:"figures,omitempty"`
 }
 
 // ClauseResult is the verdict on one clause of a criterion, with its own unit.
@@ -130,7 +132,7 @@ func conclude(name string, exercised int, otherwise Status, clauses ...ClauseRes
 	if head.Valid {
 		r.Margin, r.Observed, r.Limit, r.AtS = head.Margin, head.Observed, head.Limit, head.AtS
 	}
-	r.Unit, r.AtLeast = head.Unit, head.AtLeast
+	r.Unit, r.AtLeast, r.Decides = head.Unit, head.AtLeast, head.Name
 	return r
 }
 

@@ -54,6 +54,7 @@ type reversionTally struct {
 	worstOf        int
 	gone           bool // in the worst case the limit did go
 	firstS         float64
+	firstTick      int64
 }
 
 // NewReversion watches that limits end when they should.
@@ -136,10 +137,10 @@ func (m *reversion) look(s *Sample) {
 		}
 		i := k / limitKinds
 		if s.Inverters[i].Limits&(1<<(k%limitKinds)) == 0 {
-			m.tally.take(l, i, now, true, m.p.Within.Seconds())
+			m.tally.take(l, i, m.last, now, true, m.p.Within.Seconds())
 			m.disarm(l)
 		} else if now-l.dueS > m.p.Within.Seconds()+reversionRounding {
-			m.tally.take(l, i, now, false, m.p.Within.Seconds())
+			m.tally.take(l, i, m.last, now, false, m.p.Within.Seconds())
 			l.reported = true
 		}
 	}
@@ -149,14 +150,14 @@ func (m *reversion) look(s *Sample) {
 const reversionRounding = 1e-6
 
 // take counts one reversion, or goes on with one that was counted as late.
-func (t *reversionTally) take(l *dueLimit, inverter int, nowS float64, gone bool, within float64) {
+func (t *reversionTally) take(l *dueLimit, inverter int, tick int64, nowS float64, gone bool, within float64) {
 	late := max(nowS-l.dueS, l.dueS-nowS)
 	if !l.reported {
 		t.judged++
 		if late > within+reversionRounding {
 			t.failed++
 			if t.failed == 1 {
-				t.firstS = nowS
+				t.firstS, t.firstTick = nowS, tick
 			}
 		}
 	}
@@ -164,6 +165,8 @@ func (t *reversionTally) take(l *dueLimit, inverter int, nowS float64, gone bool
 		t.worstS, t.worstDueS, t.worstAtS, t.worstOf, t.gone = late, l.dueS, nowS, inverter, gone
 	}
 }
+
+func (m *reversion) Breach() int64 { return m.tally.firstTick }
 
 func (m *reversion) Result() Result {
 	t := &m.tally

@@ -194,6 +194,8 @@ func (m *schedule) close(tick int64) {
 	}
 }
 
+func (m *schedule) Breach() int64 { return m.failed }
+
 func (m *schedule) Result() Result {
 	level := idle("missing", "below - max over windows and batteries of (min(target, achievable) - SOC) at the window's end", "%")
 	if m.judged {

@@ -246,6 +246,14 @@ func (m *settle) judge(w *settleWindow) (settleWindow, settleTally) {
 	return worst, tally
 }
 
+func (m *settle) Breach() int64 {
+	first := earliest(m.tally.firstFailed, m.tally.firstOver)
+	if first == 0 && m.open && m.current.settledTicks() > m.within {
+		return m.current.opened
+	}
+	return first
+}
+
 func (m *settle) Result() Result {
 	worst, tally := m.worst, m.tally
 	if m.open {

@@ -23,7 +23,8 @@ type SOCSpread struct {
 //
 // in percentage points. Exercised counts the samples judged; one battery alone
 // has no spread and exercises nothing. A battery counts as ahead from when it is
-// the fullest with a spread of more than half of Below.
+// the fullest with a spread of more than half of Below. A failure was avoidable when
+// the worst spread is more than the least that could have been reached (narrowing).
 type socSpread struct {
 	p SOCSpread
 	timeline
@@ -34,6 +35,8 @@ type socSpread struct {
 	breached   bool
 	breachTick int64
 	lastSpread float64
+	least      narrowing
+	avoidable  bool // the worst was more than the least that could have been reached
 
 	ahead           int // the battery that is the fullest by half the bound, or -1
 	aheadFrom       int64
@@ -77,6 +80,7 @@ func (m *socSpread) Observe(s *Sample) {
 		}
 	}
 	spread := s.Inverters[fullest].SOC - s.Inverters[lowest].SOC
+	m.least.step(s, fullest, lowest)
 	m.follow(s.Tick, fullest, spread)
 	if !m.accept(s, spread) || len(s.Inverters) < 2 || s.Tick < m.from {
 		return
@@ -84,7 +88,7 @@ func (m *socSpread) Observe(s *Sample) {
 	m.exercised++
 	m.lastSpread = spread
 	if spread > m.worst {
-		m.worst, m.worstTick = spread, s.Tick
+		m.worst, m.worstTick, m.avoidable = spread, s.Tick, spread > m.least.spread
 		m.fullest, m.lowest, m.worstAhead, m.worstFrom = fullest, lowest, m.ahead >= 0, m.aheadFrom
 	}
 	if !m.breached && 100*(spread-m.p.Below) > socRounding {
@@ -102,6 +106,8 @@ func (m *socSpread) follow(tick int64, fullest int, spread float64) {
 	}
 }
 
+func (m *socSpread) Breach() int64 { return m.breachTick }
+
 func (m *socSpread) Result() Result {
 	level := ClauseResult{
 		Name: "spread", Formula: "below - max over time of (max SOC - min SOC)",
@@ -113,6 +119,7 @@ func (m *socSpread) Result() Result {
 	r := conclude("soc_spread", m.exercised, NotExercised, level)
 	if m.breached {
 		r.FirstBreachS = m.at(m.breachTick)
+		r.Avoidable = m.avoidable
 	}
 	r.Figures = []Figure{{"last_spread", 100 * m.lastSpread, "%"}}
 	if m.exercised > 0 && m.worst > 0 {

@@ -111,6 +111,11 @@ func soundPhases(s *Sample) float64 {
 	return total
 }
 
+func (m *supplyCurrent) Breach() int64 {
+	_, first, _ := worstOf(m.phases)
+	return first
+}
+
 func (m *supplyCurrent) Result() Result {
 	level := idle("level", "min over phases and windows of max over the window of (max(below, unavoidable) - current)", "A")
 	worst, first, exercised := worstOf(m.phases)

@@ -200,6 +200,14 @@ func (w *clauseWorst) take(value float64, bound *float64, whose int, tick int64)
 // cycleRounding forgives the last digits of a sum of states of charge.
 const cycleRounding = 1e-9
 
+func (m *wear) Breach() int64 {
+	first := m.cycles.broken
+	for i := range m.batteries {
+		first = earliest(first, m.batteries[i].turned, m.batteries[i].flipped)
+	}
+	return first
+}
+
 func (m *wear) Result() Result {
 	cycles, reversals, flips := m.cycles, clauseWorst{}, clauseWorst{}
 	deepest := 0.0

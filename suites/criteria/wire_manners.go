@@ -167,6 +167,10 @@ func (r *readRate) add(tick, span int64, reads int) int {
 	return r.total
 }
 
+func (m *wireManners) Breach() int64 {
+	return earliest(m.exceptions.over, m.illegal.over, m.forbidden.over, m.hastyTick)
+}
+
 func (m *wireManners) Result() Result {
 	count := func(name, formula, unit string, d *misdeed, tolerated int) ClauseResult {
 		at := d.over

@@ -91,10 +91,13 @@ func (d deviceEntry) parts(signal string) []*register {
 	return parts
 }
 
-// loadBench reads the bench file. Its errors name the file, the field, what
-// was found and what would be right.
-func loadBench(path string) (*benchFile, error) {
+// loadBench reads the bench file, whose text change may alter. Its errors name the
+// file, the field, what was found and what would be right.
+func loadBench(path string, change func([]byte) ([]byte, error)) (*benchFile, error) {
 	data, err := os.ReadFile(path)
+	if err == nil && change != nil {
+		data, err = change(data)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -23,8 +23,8 @@ type model struct {
 
 // walk follows a chain of SunSpec models from a base address by their lengths
 // and lists the first of each identifier.
-func walk(b bus, base uint16) (map[uint16]model, error) {
-	head, err := b.read("holding", base, 2)
+func walk(b Bus, base uint16) (map[uint16]model, error) {
+	head, err := b.Read("holding", base, 2)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +38,7 @@ func walk(b bus, base uint16) (map[uint16]model, error) {
 		if at+1 > math.MaxUint16 {
 			return nil, fmt.Errorf("the model chain from %d runs over the last register", base)
 		}
-		head, err := b.read("holding", uint16(at), 2)
+		head, err := b.Read("holding", uint16(at), 2)
 		if err != nil {
 			return nil, err
 		}
@@ -60,12 +60,12 @@ type block struct {
 }
 
 // fetch reads part of a model, both offsets included, as far as it is there.
-func fetch(b bus, m model, from, to uint16) (block, error) {
+func fetch(b Bus, m model, from, to uint16) (block, error) {
 	to = min(to, m.length+1)
 	if from > to {
 		return block{from: from}, nil
 	}
-	words, err := b.read("holding", m.address+from, to-from+1)
+	words, err := b.Read("holding", m.address+from, to-from+1)
 	return block{from: from, words: words}, err
 }
 

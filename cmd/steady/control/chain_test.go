@@ -11,7 +11,7 @@ type memory struct {
 	holding map[uint16]uint16
 }
 
-func (m *memory) read(table string, address, count uint16) ([]uint16, error) {
+func (m *memory) Read(table string, address, count uint16) ([]uint16, error) {
 	out := make([]uint16, count)
 	for i := range out {
 		w, ok := m.holding[address+uint16(i)]
@@ -23,7 +23,7 @@ func (m *memory) read(table string, address, count uint16) ([]uint16, error) {
 	return out, nil
 }
 
-func (m *memory) write(_ string, address uint16, values []uint16) error {
+func (m *memory) Write(_ string, address uint16, values []uint16) error {
 	for i, v := range values {
 		m.holding[address+uint16(i)] = v
 	}

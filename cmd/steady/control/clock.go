@@ -28,7 +28,7 @@ type benchClock struct {
 
 // now is simulated time since the start of the run.
 func (c *benchClock) now() (time.Duration, error) {
-	words, err := c.link.read(c.timeMS.table, c.timeMS.address, c.timeMS.size())
+	words, err := c.link.Read(c.timeMS.table, c.timeMS.address, c.timeMS.size())
 	if err != nil {
 		return 0, err
 	}
@@ -58,7 +58,7 @@ func (c *benchClock) wait(ctx context.Context, d time.Duration) error {
 	}
 	done := make(chan error, 1)
 	go func() {
-		done <- c.link.write(c.waitMS.table, c.waitMS.address, c.waitMS.encode(float64(d/time.Millisecond)))
+		done <- c.link.Write(c.waitMS.table, c.waitMS.address, c.waitMS.encode(float64(d/time.Millisecond)))
 	}()
 	select {
 	case err := <-done:

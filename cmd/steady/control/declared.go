@@ -81,9 +81,9 @@ func (v *declaredInverter) plan(gap uint32) {
 }
 
 // connect reads what only an installer changes.
-func (v *declaredInverter) connect(b bus) error {
+func (v *declaredInverter) connect(b Bus) error {
 	if v.reserve != nil {
-		words, err := b.read(v.reserve.table, v.reserve.address, v.reserve.size())
+		words, err := b.Read(v.reserve.table, v.reserve.address, v.reserve.size())
 		if err != nil {
 			return err
 		}
@@ -93,7 +93,7 @@ func (v *declaredInverter) connect(b bus) error {
 	if v.mode == nil {
 		return nil
 	}
-	words, err := b.read(v.mode.table, v.mode.address, v.mode.size())
+	words, err := b.Read(v.mode.table, v.mode.address, v.mode.size())
 	if err != nil {
 		return err
 	}
@@ -101,11 +101,11 @@ func (v *declaredInverter) connect(b bus) error {
 	return nil
 }
 
-func (v *declaredInverter) poll(b bus, u *Unit) error {
+func (v *declaredInverter) poll(b Bus, u *Unit) error {
 	readings := map[*register]Reading{}
 	for _, s := range v.spans {
-		words, err := b.read(s.table, uint16(s.from), uint16(s.end-s.from))
-		if isRefusal(err) && !v.gapsRefused && len(s.values) > 1 {
+		words, err := b.Read(s.table, uint16(s.from), uint16(s.end-s.from))
+		if IsRefusal(err) && !v.gapsRefused && len(s.values) > 1 {
 			// The device has holes between its values: from now on they are
 			// left out.
 			v.gapsRefused = true
@@ -143,7 +143,7 @@ func (v *declaredInverter) limitable() bool {
 // negative tells whether a limit of one direction can force the other.
 func negative(limit *register) bool { return limit != nil && limit.lowest() < 0 }
 
-func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
+func (v *declaredInverter) limit(b Bus, band Band, _ Unit) error {
 	if !v.limitable() {
 		return fmt.Errorf("the map has no writable charge_limit and discharge_limit")
 	}
@@ -153,7 +153,7 @@ func (v *declaredInverter) limit(b bus, band Band, _ Unit) error {
 	}
 	forced := v.followsSetpoint(band)
 	if forced {
-		if err := b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band))); err != nil {
+		if err := b.Write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band))); err != nil {
 			return err
 		}
 		written = append(written, v.setpoint)
@@ -177,7 +177,7 @@ func (v *declaredInverter) followsSetpoint(band Band) bool {
 func setpointOf(band Band) float64 { return clamp(0, band.MinW, band.MaxW) }
 
 // setMode lets the inverter follow its setpoint, or its native loop.
-func (v *declaredInverter) setMode(b bus, forced bool) error {
+func (v *declaredInverter) setMode(b Bus, forced bool) error {
 	if !v.modeKnown {
 		return nil
 	}
@@ -188,7 +188,7 @@ func (v *declaredInverter) setMode(b bus, forced bool) error {
 	if mode == v.modeNow && !forced {
 		return nil // a mode that is not the native one may have lapsed
 	}
-	if err := b.write(v.mode.table, v.mode.address, v.mode.spread(mode)); err != nil {
+	if err := b.Write(v.mode.table, v.mode.address, v.mode.spread(mode)); err != nil {
 		return err
 	}
 	v.modeNow = mode
@@ -196,34 +196,34 @@ func (v *declaredInverter) setMode(b bus, forced bool) error {
 }
 
 // writeLimits writes both limits, in one request where they stand side by side.
-func (v *declaredInverter) writeLimits(b bus, band Band) error {
+func (v *declaredInverter) writeLimits(b Bus, band Band) error {
 	c, d := v.chargeLimit, v.dischargeLimit
 	charge, discharge := c.encode(math.Max(band.MaxW, c.lowest())), d.encode(math.Max(-band.MinW, d.lowest()))
 	if c.table == d.table && c.address+c.size() == d.address {
-		return b.write(c.table, c.address, append(charge, discharge...))
+		return b.Write(c.table, c.address, append(charge, discharge...))
 	}
 	if c.table == d.table && d.address+d.size() == c.address {
-		return b.write(d.table, d.address, append(discharge, charge...))
+		return b.Write(d.table, d.address, append(discharge, charge...))
 	}
-	if err := b.write(c.table, c.address, charge); err != nil {
+	if err := b.Write(c.table, c.address, charge); err != nil {
 		return err
 	}
-	return b.write(d.table, d.address, discharge)
+	return b.Write(d.table, d.address, discharge)
 }
 
 // enable sets the bits without which a device stores what was written but does
 // not obey it.
-func enable(b bus, written []*register) error {
+func enable(b Bus, written []*register) error {
 	for _, r := range written {
 		if r.needs == nil {
 			continue
 		}
-		words, err := b.read(r.needs.Table, r.needs.Address, 1)
+		words, err := b.Read(r.needs.Table, r.needs.Address, 1)
 		if err != nil {
 			return err
 		}
 		if mask, raw := uint16(r.needs.Mask), uint16(r.needs.Raw); words[0]&mask != raw {
-			if err := b.write(r.needs.Table, r.needs.Address, []uint16{words[0]&^mask | raw}); err != nil {
+			if err := b.Write(r.needs.Table, r.needs.Address, []uint16{words[0]&^mask | raw}); err != nil {
 				return err
 			}
 		}
@@ -233,13 +233,13 @@ func enable(b bus, written []*register) error {
 
 // setTimers tells a device that has a register for it when it is to forget
 // limits that are not renewed.
-func (v *declaredInverter) setTimers(b bus, lease time.Duration) error {
+func (v *declaredInverter) setTimers(b Bus, lease time.Duration) error {
 	var done []uint16
 	for _, r := range []*register{v.chargeLimit, v.dischargeLimit} {
 		if r.timer == nil || slices.Contains(done, *r.timer) {
 			continue
 		}
-		if err := b.write("holding", *r.timer, []uint16{uint16(lease / time.Second)}); err != nil {
+		if err := b.Write("holding", *r.timer, []uint16{uint16(lease / time.Second)}); err != nil {
 			return err
 		}
 		done = append(done, *r.timer)
@@ -248,10 +248,10 @@ func (v *declaredInverter) setTimers(b bus, lease time.Duration) error {
 }
 
 // renew writes only the setpoint where nothing else is forgotten.
-func (v *declaredInverter) renew(b bus, band Band, u Unit) error {
+func (v *declaredInverter) renew(b Bus, band Band, u Unit) error {
 	if v.followsSetpoint(band) && v.setpoint.lastsS > 0 && v.setpoint.needs == nil &&
 		v.chargeLimit.lastsS == 0 && v.dischargeLimit.lastsS == 0 && v.mode.lastsS == 0 {
-		return b.write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band)))
+		return b.Write(v.setpoint.table, v.setpoint.address, v.setpoint.encode(setpointOf(band)))
 	}
 	return v.limit(b, band, u)
 }

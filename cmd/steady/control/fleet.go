@@ -32,7 +32,7 @@ type gauge struct {
 
 // refresh reads the value, which is kept for some polls without data.
 func (g *gauge) refresh(now time.Duration, staleAfter int, log func(string)) {
-	fresh := g.visit(now, log, g.sensor.connect, func(b bus) (err error) {
+	fresh := g.visit(now, log, g.sensor.connect, func(b Bus) (err error) {
 		g.value, err = g.sensor.poll(b)
 		return err
 	})
@@ -44,7 +44,7 @@ func (g *gauge) refresh(now time.Duration, staleAfter int, log func(string)) {
 // refresh reads the unit, whose values are kept for some polls without data.
 func (v *battery) refresh(now time.Duration, staleAfter int, log func(string)) {
 	wasReady := v.ready
-	fresh := v.visit(now, log, v.inverter.connect, func(b bus) error { return v.inverter.poll(b, &v.unit) })
+	fresh := v.visit(now, log, v.inverter.connect, func(b Bus) error { return v.inverter.poll(b, &v.unit) })
 	if !wasReady {
 		v.sent = false // nobody knows what it remembers
 	}
@@ -82,7 +82,7 @@ func (v *battery) obey(now, period time.Duration, log func(string)) {
 		return
 	}
 	v.sent = false
-	if !isRefusal(err) {
+	if !IsRefusal(err) {
 		v.ready = false
 	}
 	v.rewrite.fail(now)

@@ -5,17 +5,17 @@ import "time"
 // inverter is a battery inverter behind its map.
 type inverter interface {
 	// connect learns what must be known before the first poll.
-	connect(b bus) error
+	connect(b Bus) error
 
 	// poll reads power and state of charge into the unit.
-	poll(b bus, u *Unit) error
+	poll(b Bus, u *Unit) error
 
 	// limit makes the inverter work within a band. A device that can forget it
 	// does so after the lease.
-	limit(b bus, band Band, u Unit) error
+	limit(b Bus, band Band, u Unit) error
 
 	// renew writes again what the device would forget.
-	renew(b bus, band Band, u Unit) error
+	renew(b Bus, band Band, u Unit) error
 
 	// kept tells whether the last poll has shown that the band still holds.
 	kept(band Band, u Unit) bool

@@ -10,15 +10,15 @@ import (
 	"github.com/goburrow/modbus"
 )
 
-// bus reads and writes the registers of one unit. Tables are named as in the
+// Bus reads and writes the registers of one unit. Tables are named as in the
 // bench file: holding, input, coil and discrete; a bit is a register of 0 or 1.
-type bus interface {
-	read(table string, address, count uint16) ([]uint16, error)
-	write(table string, address uint16, values []uint16) error
+type Bus interface {
+	Read(table string, address, count uint16) ([]uint16, error)
+	Write(table string, address uint16, values []uint16) error
 }
 
 // refusal is a Modbus exception: the device answered, but not with what was
-// asked for. Every other error of a bus means that the link is broken.
+// asked for. Every other error of a Bus means that the link is broken.
 type refusal struct {
 	code byte
 	text string
@@ -26,7 +26,8 @@ type refusal struct {
 
 func (r *refusal) Error() string { return r.text }
 
-func isRefusal(err error) bool {
+// IsRefusal tells whether a device answered with an exception.
+func IsRefusal(err error) bool {
 	var r *refusal
 	return errors.As(err, &r)
 }
@@ -61,7 +62,7 @@ func newPort(address string, serial bool, timeout time.Duration) *port {
 
 func (p *port) close() { _ = p.Close() }
 
-func (l *link) read(table string, address, count uint16) ([]uint16, error) {
+func (l *link) Read(table string, address, count uint16) ([]uint16, error) {
 	*l.port.unit = l.unit
 	var (
 		data []byte
@@ -103,7 +104,7 @@ func (l *link) read(table string, address, count uint16) ([]uint16, error) {
 	return out, nil
 }
 
-func (l *link) write(table string, address uint16, values []uint16) error {
+func (l *link) Write(table string, address uint16, values []uint16) error {
 	*l.port.unit = l.unit
 	var err error
 	switch {

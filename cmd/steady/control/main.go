@@ -1,14 +1,11 @@
 package control
 
 import (
-	"context"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
-	"syscall"
 	"time"
 )
 
@@ -28,34 +25,9 @@ type options struct {
 	staleAfter int
 }
 
-// Main runs the controller until the bench closes or a signal comes, and
-// returns the exit code. It is the whole of the command.
-func Main(args []string, stderr io.Writer) int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	return run(ctx, args, stderr)
-}
-
-func run(ctx context.Context, args []string, stderr io.Writer) int {
-	o, err := parse(args, stderr)
-	if errors.Is(err, flag.ErrHelp) {
-		return exitDone
-	}
-	if err != nil {
-		fmt.Fprintln(stderr, "steady:", err)
-		return exitUsage
-	}
-	bench, err := loadBench(o.bench)
-	if err != nil {
-		fmt.Fprintln(stderr, "steady:", err)
-		return exitUsage
-	}
-	if err := newSupervisor(bench, o, stderr).run(ctx); err != nil {
-		fmt.Fprintln(stderr, "steady:", err)
-		return exitFault
-	}
-	return exitDone
-}
+// Main runs the reference controller until the bench closes or a signal comes, and returns the exit
+// code. It is the whole of the command.
+func Main(args []string, stderr io.Writer) int { return Program{}.Main(args, stderr) }
 
 // parse reads the command line.
 func parse(args []string, stderr io.Writer) (options, error) {

@@ -5,8 +5,8 @@ import "fmt"
 // sensor is a device of which one value is read: a meter's power, or a switch.
 type sensor interface {
 	// connect learns what must be known before the first poll.
-	connect(b bus) error
-	poll(b bus) (Reading, error)
+	connect(b Bus) error
+	poll(b Bus) (Reading, error)
 }
 
 // sunspecMeter is a meter with model 201 to 204 in its chain.
@@ -23,7 +23,7 @@ const (
 	meterWSF = 22
 )
 
-func (m *sunspecMeter) connect(b bus) error {
+func (m *sunspecMeter) connect(b Bus) error {
 	models, err := walk(b, m.base)
 	if err != nil {
 		return err
@@ -37,7 +37,7 @@ func (m *sunspecMeter) connect(b bus) error {
 	return fmt.Errorf("the model chain has no meter: must have one of the models 201 to 204")
 }
 
-func (m *sunspecMeter) poll(b bus) (Reading, error) {
+func (m *sunspecMeter) poll(b Bus) (Reading, error) {
 	k, err := fetch(b, m.model, meterW, meterWSF)
 	if err != nil {
 		return Reading{}, err
@@ -54,12 +54,12 @@ func (r Reading) times(sign float64) Reading {
 // declaredSensor is one declared value, or the sum of its one-way parts.
 type declaredSensor struct{ parts []*register }
 
-func (d *declaredSensor) connect(bus) error { return nil }
+func (d *declaredSensor) connect(Bus) error { return nil }
 
-func (d *declaredSensor) poll(b bus) (Reading, error) {
+func (d *declaredSensor) poll(b Bus) (Reading, error) {
 	sum := Known(0)
 	for _, r := range d.parts {
-		words, err := b.read(r.table, r.address, r.size())
+		words, err := b.Read(r.table, r.address, r.size())
 		if err != nil {
 			return Reading{}, err
 		}

@@ -27,7 +27,7 @@ func (p *backoff) fail(now time.Duration) {
 // station is one device on the wire: whether it answers, and when to try again.
 type station struct {
 	name string
-	bus  bus
+	bus  Bus
 
 	ready  bool // it was asked what must be known before the first poll
 	misses int  // polls without data since the last good one
@@ -37,7 +37,7 @@ type station struct {
 
 // visit polls the device unless it is in a pause. connect runs first, and again
 // after the link was lost. It tells whether there is fresh data.
-func (s *station) visit(now time.Duration, log func(string), connect, poll func(bus) error) bool {
+func (s *station) visit(now time.Duration, log func(string), connect, poll func(Bus) error) bool {
 	s.misses++
 	if now < s.retry.until {
 		return false
@@ -65,7 +65,7 @@ func (s *station) visit(now time.Duration, log func(string), connect, poll func(
 
 // lost notes a failed request and sets the time of the next one.
 func (s *station) lost(now time.Duration, err error, log func(string)) {
-	if !isRefusal(err) {
+	if !IsRefusal(err) {
 		s.ready = false
 	}
 	s.retry.fail(now)

@@ -54,7 +54,7 @@ const (
 	limitBoth = 3 // StorCtl_Mod: the charge rate and the discharge rate hold
 )
 
-func (s *sunspecInverter) connect(b bus) error {
+func (s *sunspecInverter) connect(b Bus) error {
 	models, err := walk(b, s.base)
 	if err != nil {
 		return err
@@ -96,7 +96,7 @@ func (s *sunspecInverter) connect(b bus) error {
 
 // poll reads the power, and the whole of model 124, which tells at once
 // whether limits still hold.
-func (s *sunspecInverter) poll(b bus, u *Unit) error {
+func (s *sunspecInverter) poll(b Bus, u *Unit) error {
 	k, err := fetch(b, s.power, inverterW, inverterWSF)
 	if err != nil {
 		return err
@@ -146,17 +146,17 @@ func (s *sunspecInverter) rates(band Band) (out, in uint16, err error) {
 // free tells whether a band leaves the unit to its native loop.
 func (band Band) free(u Unit) bool { return band.MinW <= -u.DischargeMaxW && band.MaxW >= u.ChargeMaxW }
 
-func (s *sunspecInverter) limit(b bus, band Band, u Unit) error {
+func (s *sunspecInverter) limit(b Bus, band Band, u Unit) error {
 	control := s.storage.address + storageControl
 	if band.free(u) {
-		return b.write("holding", control, []uint16{0})
+		return b.Write("holding", control, []uint16{0})
 	}
 	out, in, err := s.rates(band)
 	if err != nil {
 		return err
 	}
 	if w, ok := s.battery.word(storageGridAllow); ok && w == 0 && band.MinW > 0 {
-		if err := b.write("holding", s.storage.address+storageGridAllow, []uint16{1}); err != nil {
+		if err := b.Write("holding", s.storage.address+storageGridAllow, []uint16{1}); err != nil {
 			return err
 		}
 	}
@@ -167,21 +167,21 @@ func (s *sunspecInverter) limit(b bus, band Band, u Unit) error {
 		seconds := uint16(leaseOf(band, s.revert) / time.Second)
 		if w, ok := s.battery.word(storageWindow); ok && w != 0xFFFF {
 			values = append(values, 0, seconds)
-		} else if err := b.write("holding", s.storage.address+storageRevert, []uint16{seconds}); err != nil {
+		} else if err := b.Write("holding", s.storage.address+storageRevert, []uint16{seconds}); err != nil {
 			return err
 		}
 	}
-	if err := b.write("holding", first, values); err != nil {
+	if err := b.Write("holding", first, values); err != nil {
 		return err
 	}
 	if w, ok := s.battery.word(storageControl); ok && w == limitBoth {
 		return nil
 	}
-	return b.write("holding", control, []uint16{limitBoth})
+	return b.Write("holding", control, []uint16{limitBoth})
 }
 
 // renew writes the rates, which starts their revert time anew.
-func (s *sunspecInverter) renew(b bus, band Band, u Unit) error { return s.limit(b, band, u) }
+func (s *sunspecInverter) renew(b Bus, band Band, u Unit) error { return s.limit(b, band, u) }
 
 func (s *sunspecInverter) kept(band Band, u Unit) bool {
 	control, ok := s.battery.word(storageControl)

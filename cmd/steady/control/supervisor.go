@@ -18,7 +18,7 @@ type supervisor struct {
 	grid   *gauge
 	cheap  *gauge // nil where no tariff signal can be read
 	fleet  []*battery
-	policy Policy
+	mind   Mind
 	frozen bool // the grid meter is not believed
 }
 
@@ -39,12 +39,15 @@ func replyTimeout(b *benchFile) time.Duration {
 	return max(time.Duration(float64(slowReply)/speed), leastReply)
 }
 
-func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
+func newSupervisor(b *benchFile, o options, parts Program, log io.Writer) *supervisor {
 	speed, _ := b.speed()
-	s := &supervisor{options: o, bench: b, log: log, policy: Policy{Settings: o.Settings},
+	s := &supervisor{options: o, bench: b, log: log, mind: &Policy{Settings: o.Settings},
 		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, false, replyTimeout(b)), unit: b.Clock.Unit},
 			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
 			stepped: b.stepped(), speed: speed},
+	}
+	if parts.Mind != nil {
+		s.mind = parts.Mind(&Policy{Settings: o.Settings})
 	}
 	ports := map[string]*port{}
 	at := func(d deviceEntry) station {
@@ -53,7 +56,11 @@ func newSupervisor(b *benchFile, o options, log io.Writer) *supervisor {
 			p = newPort(d.Address, d.Link == "rtu_line", replyTimeout(b))
 			ports[d.Address] = p
 		}
-		return station{name: d.Name, bus: &link{port: p, unit: d.Unit}}
+		st := station{name: d.Name, bus: &link{port: p, unit: d.Unit}}
+		if parts.Bus != nil {
+			st.bus = parts.Bus(d.Name, st.bus)
+		}
+		return st
 	}
 	for _, d := range b.Devices {
 		switch {
@@ -126,7 +133,7 @@ func (s *supervisor) run(ctx context.Context) error {
 		case ctx.Err() != nil && (err == nil || errors.Is(err, ctx.Err())):
 			s.release()
 			return nil
-		case isRefusal(err):
+		case IsRefusal(err):
 			return fmt.Errorf("the bench clock refuses to wait: %w", err)
 		case err != nil:
 			s.say("bench closed")
@@ -149,8 +156,8 @@ func (s *supervisor) poll() {
 		v.refresh(s.now, s.staleAfter, s.say)
 		shot.Units = append(shot.Units, v.unit)
 	}
-	commands := s.policy.Decide(shot)
-	if frozen := s.policy.GridFrozen(); frozen != s.frozen {
+	commands := s.mind.Decide(shot)
+	if frozen := s.mind.GridFrozen(); frozen != s.frozen {
 		s.frozen = frozen
 		if frozen {
 			s.say(s.grid.name + " has told the same for a minute while batteries moved: it is not believed")

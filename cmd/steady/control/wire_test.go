@@ -306,7 +306,7 @@ func (b *bench) refresh() {
 
 func (b *bench) run(args ...string) (int, string) {
 	var log bytes.Buffer
-	code := run(context.Background(), append([]string{"--bench", b.file}, args...), &log)
+	code := Program{}.run(context.Background(), append([]string{"--bench", b.file}, args...), &log)
 	b.turn.Lock() // what the devices saw is read from here on
 	defer b.turn.Unlock()
 	return code, log.String()
@@ -362,7 +362,7 @@ var _ = Describe("steady on the wire", func() {
 			}
 		}
 		var log bytes.Buffer
-		Expect(run(ctx, []string{"--bench", b.file}, &log)).To(Equal(exitDone))
+		Expect(Program{}.run(ctx, []string{"--bench", b.file}, &log)).To(Equal(exitDone))
 		Expect(log.String()).To(HaveSuffix("stopped, limits released\n"))
 		b.turn.Lock()
 		defer b.turn.Unlock()
@@ -439,7 +439,7 @@ var _ = Describe("steady on the wire", func() {
 var _ = Describe("the command line", func() {
 	run := func(args ...string) (int, string) {
 		var log bytes.Buffer
-		code := run(context.Background(), args, &log)
+		code := Program{}.run(context.Background(), args, &log)
 		return code, log.String()
 	}
 

@@ -41,6 +41,7 @@ var mayImport = map[string][]string{
 	"cmd/kilter":                      {"*"},
 	"cmd/steady":                      {"cmd/steady/control"},
 	"cmd/steady/control":              {},
+	"cmd/steady/wrong":                {"cmd/steady/control"},
 }
 
 // bans are imports that a room must not have, with the reason.

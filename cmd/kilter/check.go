@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"kilter/cmd/steady/wrong"
 	"kilter/emulator"
 	"kilter/suites"
 	"kilter/suites/report"
@@ -52,7 +53,7 @@ func newCheck() *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&c.command, "controller", "", "the controller's `COMMAND`, such as 'python3 mine.py'; it finds the bench through KILTER_BENCH")
-	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, or none for the inverters left alone")
+	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
 	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, or xN for N times as fast, such as x20")
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
@@ -148,17 +149,25 @@ func (c *check) choose(policyGiven bool) error {
 		return nil
 	}
 	c.controlArg = []string{"--policy", c.policy}
-	switch c.policy {
-	case "none":
-		c.controller = suites.Controller{Name: "none"}
-	case "steady":
-		self, err := os.Executable()
-		if err != nil {
-			return fmt.Errorf("the reference controller runs from this binary, which cannot be found: %w", err)
+	fault, isWrong := strings.CutPrefix(c.policy, "wrong/")
+	if isWrong {
+		if _, err := wrong.Find(fault); err != nil {
+			return fmt.Errorf("--policy %s: %w", c.policy, err)
 		}
+	}
+	self, err := os.Executable()
+	if err != nil {
+		return fmt.Errorf("the controllers that come along run from this binary, which cannot be found: %w", err)
+	}
+	switch {
+	case c.policy == "none":
+		c.controller = suites.Controller{Name: "none"}
+	case c.policy == "steady":
 		c.controller = suites.Controller{Name: "steady", Command: []string{self, "steady"}}
+	case isWrong:
+		c.controller = suites.Controller{Name: c.policy, Command: []string{self, "wrong", fault}}
 	default:
-		return fmt.Errorf("--policy %q: must be steady or none; another controller is given with --controller 'COMMAND'", c.policy)
+		return fmt.Errorf("--policy %q: must be steady, none or wrong/NAME; another controller is given with --controller 'COMMAND'", c.policy)
 	}
 	return nil
 }

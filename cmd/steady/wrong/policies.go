@@ -1,0 +1,236 @@
+package wrong
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"kilter/cmd/steady/control"
+)
+
+// policies are faults in what is wanted of the batteries.
+var policies = []Fault{
+	{
+		Name: "dry-run", Does: "was left in its trial mode, and decides all but writes nothing",
+		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		make:  thinks(brain{want: func(_ control.Snapshot, o orders) { clear(o) }}),
+	},
+	{
+		Name: "wrong-inverter", Does: "sends each inverter what the other is meant to do",
+		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			a, b := s.Units[0], s.Units[len(s.Units)-1]
+			forA, forB := o[a.Name], o[b.Name]
+			o.give(a, forB.Band, forB.Why)
+			o.give(b, forA.Band, forA.Why)
+		}}),
+	},
+	{
+		Name: "never-releases", Does: "never gives back a direction that it has once taken from an inverter",
+		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		make: func() parts {
+			held := map[string]control.Band{}
+			return thinks(brain{want: func(s control.Snapshot, o orders) {
+				for _, u := range s.Units {
+					was, ok := held[u.Name]
+					if !ok {
+						was = free(u)
+					}
+					band := o[u.Name].Band
+					band = control.Band{MinW: math.Max(band.MinW, was.MinW), MaxW: math.Min(band.MaxW, was.MaxW)}
+					held[u.Name] = band
+					o.give(u, band, o[u.Name].Why)
+				}
+			}})()
+		},
+	},
+	{
+		Name: "holds-and-releases-both", Does: "holds both batteries for a minute when power circulates, and releases both at once",
+		Shows: Shows{Story: "left-alone", Criterion: "import"},
+		make: func() parts {
+			until := time.Duration(0)
+			return thinks(brain{decide: func(s control.Snapshot, o orders) {
+				if circulating(s) > 60 {
+					until = s.At + time.Minute
+				}
+				for _, u := range s.Units {
+					if s.At < until {
+						o.give(u, power(0), "power circulated")
+					} else {
+						o.give(u, free(u), "released")
+					}
+				}
+			}})()
+		},
+	},
+	{
+		Name: "no-hysteresis", Does: "lets the fuller battery alone discharge and the emptier one alone charge, by however little they differ",
+		Shows: Shows{Story: "left-alone", Criterion: "hunting"},
+		make: thinks(brain{decide: func(s control.Snapshot, o orders) {
+			need := needW(s)
+			first := s.Units[0]
+			for _, u := range s.Units {
+				if need > 0 && u.SOC.Value < first.SOC.Value || need <= 0 && u.SOC.Value > first.SOC.Value {
+					first = u
+				}
+			}
+			for _, u := range s.Units {
+				if u.Name == first.Name {
+					o.give(u, free(u), "is first")
+				} else {
+					o.give(u, power(0), "is not first")
+				}
+			}
+		}}),
+	},
+	{
+		Name: "one-charges-the-other", Does: "levels states of charge by letting one battery charge the other",
+		Shows: Shows{Story: "soc-jump", Criterion: "circulating"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			full, empty := s.Units[0], s.Units[0]
+			for _, u := range s.Units {
+				if u.SOC.Value > full.SOC.Value {
+					full = u
+				}
+				if u.SOC.Value < empty.SOC.Value {
+					empty = u
+				}
+			}
+			if full.SOC.Value-empty.SOC.Value > 0.04 {
+				o.give(full, free(full), "gives")
+				o.give(empty, power(1000), "takes")
+			}
+		}}),
+	},
+	{
+		Name: "mean-state-of-charge", Does: "looks at the mean of both states of charge only",
+		Shows: Shows{Story: "soc-jump", Criterion: "soc_spread"},
+		make: seesReading(func(s *control.Snapshot) {
+			mean := 0.0
+			for _, u := range s.Units {
+				mean += u.SOC.Value / float64(len(s.Units))
+			}
+			for i := range s.Units {
+				s.Units[i].SOC.Value = mean
+			}
+		}),
+	},
+	{
+		Name: "trusts-every-meter", Does: "takes it for a mistake of measurement when much power circulates, and goes on with the values from before",
+		Shows: Shows{Story: "meter-reversed", Criterion: "circulating"},
+		make: func() parts {
+			var before []control.Unit
+			return seesReading(func(s *control.Snapshot) {
+				if circulating(*s) > 500 && before != nil {
+					s.Units = before
+				}
+				before = slices.Clone(s.Units)
+			})()
+		},
+	},
+	{
+		Name: "ignores-cheap-slots", Does: "never looks at the tariff",
+		Shows: Shows{Story: "cheap-hours", Criterion: "schedule"},
+		make:  seesReading(func(s *control.Snapshot) { s.Cheap = false }),
+	},
+	{
+		Name: "ignores-the-charger", Does: "takes the load at the beginning of a cheap slot for that of the whole slot, van or no van",
+		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		make: func() parts {
+			open, load := false, 0.0
+			return seesReading(func(s *control.Snapshot) {
+				if s.Cheap && !open {
+					load = -needW(*s)
+				}
+				open = s.Cheap
+				if open {
+					s.Grid.Value = load + totalW(*s)
+				}
+			})()
+		},
+	},
+	{
+		Name: "ignores-the-import-limit", Does: "charges at full power in a cheap slot, whatever else draws power",
+		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		make:  seesReading(func(s *control.Snapshot) { s.ImportLimitW = 0 }),
+	},
+	{
+		Name: "keeps-for-later", Does: "never lets a battery discharge, so that it is full when it is needed",
+		Shows: Shows{Story: "calm-start", Criterion: "import"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			for _, u := range s.Units {
+				c := o[u.Name]
+				o.give(u, control.Band{MinW: math.Max(c.Band.MinW, 0), MaxW: math.Max(c.Band.MaxW, 0)}, c.Why)
+			}
+		}}),
+	},
+	{
+		Name: "one-at-a-time", Does: "lets only one battery work, however much the site needs",
+		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			o.give(s.Units[len(s.Units)-1], power(0), "the other works")
+		}}),
+	},
+	{
+		Name: "fills-at-any-hour", Does: "charges from the grid whenever a battery is less than 60 % full, cheap or dear",
+		Shows: Shows{Story: "calm-start", Criterion: "import"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			for _, u := range s.Units {
+				if u.SOC.Value < 0.6 {
+					o.give(u, power(1000), "less than 60 % full")
+				}
+			}
+		}}),
+	},
+	{
+		Name: "sells", Does: "discharges at full power into the grid while a battery is more than 40 % full",
+		Shows: Shows{Story: "oven-cycling", Criterion: "export"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			for _, u := range s.Units {
+				if u.SOC.Value > 0.4 {
+					o.give(u, power(-u.DischargeMaxW), "more than 40 % full")
+				}
+			}
+		}}),
+	},
+	{
+		Name: "takes-turns", Does: "lets the batteries take turns at every poll, so that both are used alike",
+		Shows: Shows{Story: "calm-start", Criterion: "hunting"},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			for i, u := range s.Units {
+				if (int(s.At/(10*time.Second))+i)%2 == 0 {
+					o.give(u, power(0), "not its turn")
+				} else {
+					o.give(u, free(u), "its turn")
+				}
+			}
+		}}),
+	},
+	{
+		Name: "writes-each-poll", Does: "writes all limits at every poll, changed or not",
+		Shows: Shows{Story: "calm-start", Criterion: "command_economy"},
+		make:  thinks(brain{repeat: true}),
+	},
+}
+
+// totalW is what all batteries do together [W].
+func totalW(s control.Snapshot) float64 {
+	sum := 0.0
+	for _, u := range s.Units {
+		sum += u.Power.Value
+	}
+	return sum
+}
+
+// needW is what the batteries should do together, so that the grid flow is 0 [W].
+func needW(s control.Snapshot) float64 { return totalW(s) - s.Grid.Value }
+
+// circulating is what flows out of some batteries into others [W].
+func circulating(s control.Snapshot) float64 {
+	in, out := 0.0, 0.0
+	for _, u := range s.Units {
+		in += math.Max(u.Power.Value, 0)
+		out += math.Max(-u.Power.Value, 0)
+	}
+	return math.Min(in, out)
+}

@@ -1,0 +1,66 @@
+package wrong
+
+import (
+	"time"
+
+	"kilter/cmd/steady/control"
+)
+
+// timings are faults of when things are done.
+var timings = []Fault{
+	{
+		Name: "wakes-late", Does: "looks at the site once a minute",
+		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		make:  steady("--period", "60s"),
+	},
+	{
+		Name: "polls-too-fast", Does: "asks every device twice a second",
+		Shows: Shows{Story: "calm-start", Criterion: "wire_manners"},
+		make:  steady("--period", "500ms"),
+	},
+	{
+		Name: "never-stale", Does: "goes on with the last value of a device that does not answer, however old it is",
+		Shows: Shows{Story: "meter-lost", Criterion: "fail_safe"},
+		make:  steady("--stale-after", "1000000"),
+	},
+	{
+		Name: "old-grid-reading", Does: "sets a grid flow of a minute ago against the powers of now",
+		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		make: func() parts {
+			var past []control.Reading
+			return thinks(brain{see: func(s *control.Snapshot) {
+				past = append(past, s.Grid)
+				s.Grid = past[0]
+				if len(past) > 6 {
+					past = past[1:]
+				}
+			}})()
+		},
+	},
+	{
+		Name: "misses-the-slots-end", Does: "notices the end of a cheap slot three minutes late",
+		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		make: func() parts {
+			last := -time.Hour
+			return thinks(brain{see: func(s *control.Snapshot) {
+				if s.Cheap {
+					last = s.At
+				}
+				s.Cheap = s.At-last < 3*time.Minute
+			}})()
+		},
+	},
+	{
+		Name: "slots-by-the-quarter-hour", Does: "believes that cheap slots begin and end at full quarters of an hour",
+		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		make: func() parts {
+			cheap, quarter := false, time.Duration(-1)
+			return thinks(brain{see: func(s *control.Snapshot) {
+				if q := s.At / (15 * time.Minute); q != quarter {
+					quarter, cheap = q, s.Cheap
+				}
+				s.Cheap = cheap
+			}})()
+		},
+	},
+}

@@ -32,8 +32,11 @@ type gauge struct {
 
 // refresh reads the value, which is kept for some polls without data.
 func (g *gauge) refresh(now time.Duration, staleAfter int, log func(string)) {
-	fresh := g.visit(now, log, g.sensor.connect, func(b Bus) (err error) {
-		g.value, err = g.sensor.poll(b)
+	fresh := g.visit(now, log, g.sensor.connect, func(b Bus) error {
+		value, err := g.sensor.poll(b)
+		if err == nil {
+			g.value = value
+		}
 		return err
 	})
 	if !fresh && g.misses >= staleAfter {

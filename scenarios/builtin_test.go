@@ -69,7 +69,7 @@ var _ = Describe("the built-in stories", func() {
 		Expect(BuiltinNames()).To(ContainElements("calm-start", "left-alone", "solar-surge", "ev-start",
 			"cloud-flicker", "oven-cycling", "cheap-hours", "meter-stale", "meter-reversed", "inverter-trip", "soc-jump", "one-full",
 			"outage", "grid-high", "irregular-slot",
-			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores"))
+			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores", "meter-lost", "price-silent"))
 	})
 
 	for _, name := range BuiltinNames() {

@@ -6,13 +6,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"kilter/cmd/steady/wrong"
 	"kilter/scenarios"
 )
 
 func newList() *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
-		Short: "List the built-in scenarios and sites",
+		Short: "List the built-in scenarios, sites and wrong controllers",
 		Args:  cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			w := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
@@ -31,6 +32,13 @@ func newList() *cobra.Command {
 					return err
 				}
 				fmt.Fprintf(w, "%s\t\t\t%s\n", site.Name, site.Title)
+			}
+			if err := w.Flush(); err != nil {
+				return err
+			}
+			fmt.Fprintln(w, "\nPOLICY\tFAILS\tIN\tSINCE IT")
+			for _, f := range wrong.All() {
+				fmt.Fprintf(w, "wrong/%s\t%s\t%s\t%s\n", f.Name, f.Criterion, f.Story, f.Does)
 			}
 			return w.Flush()
 		},

@@ -1,6 +1,8 @@
 package wrong
 
-import "kilter/cmd/steady/control"
+import (
+	"kilter/cmd/steady/control"
+)
 
 // orders are what each unit is to do.
 type orders map[string]control.Command

@@ -101,7 +101,7 @@ func (c *central) aim(s control.Snapshot) float64 {
 	return math.Max(-able, math.Min(able, total))
 }
 
-// doubt does not count for two minutes on a unit that does next to nothing of what it was told, as one that has
+// doubt does not count for three minutes on a unit that does next to nothing of what it was told, as one that has
 // tripped.
 func (c *central) doubt(s control.Snapshot) {
 	for _, u := range s.Units {
@@ -111,7 +111,7 @@ func (c *central) doubt(s control.Snapshot) {
 			c.poor[u.Name] = 0
 		}
 		if c.poor[u.Name] >= 3 {
-			c.poor[u.Name], c.out[u.Name] = 0, s.At+30*time.Second
+			c.poor[u.Name], c.out[u.Name] = 0, s.At+3*time.Minute
 		}
 	}
 }

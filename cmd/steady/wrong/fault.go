@@ -25,6 +25,14 @@ type Shows struct {
 	From, To         time.Duration
 }
 
+// Alive stands in the place of a criterion where the controller itself ends.
+const Alive = "controller"
+
+// SetPoints tells whether the fault is one of the design that gives set points.
+func (f Fault) SetPoints() bool {
+	return slices.ContainsFunc(setPoints, func(g Fault) bool { return g.Name == f.Name })
+}
+
 // parts are a controller: what differs from the reference controller, and its arguments.
 type parts struct {
 	control.Program

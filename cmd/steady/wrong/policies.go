@@ -12,12 +12,12 @@ import (
 var policies = []Fault{
 	{
 		Name: "dry-run", Does: "was left in its trial mode, and decides all but writes nothing",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"left-alone", "circulating", 1 * time.Minute, 10 * time.Minute},
 		make:  thinks(brain{want: func(_ control.Snapshot, o orders) { clear(o) }}),
 	},
 	{
 		Name: "wrong-inverter", Does: "sends each inverter what the other is meant to do",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"left-alone", "circulating", 0, 10 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			a, b := s.Units[0], s.Units[len(s.Units)-1]
 			forA, forB := o[a.Name], o[b.Name]
@@ -27,7 +27,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "never-releases", Does: "never gives back a direction that it has once taken from an inverter",
-		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		Shows: Shows{"irregular-slot", "settle", 19 * time.Minute, 1146 * time.Second},
 		make: func() parts {
 			held := map[string]control.Band{}
 			return thinks(brain{want: func(s control.Snapshot, o orders) {
@@ -46,7 +46,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "holds-and-releases-both", Does: "holds both batteries for a minute when power circulates, and releases both at once",
-		Shows: Shows{Story: "left-alone", Criterion: "import"},
+		Shows: Shows{"left-alone", "import", 1 * time.Minute, 10 * time.Minute},
 		make: func() parts {
 			until := time.Duration(0)
 			return thinks(brain{decide: func(s control.Snapshot, o orders) {
@@ -65,7 +65,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "no-hysteresis", Does: "lets the fuller battery alone discharge and the emptier one alone charge, by however little they differ",
-		Shows: Shows{Story: "left-alone", Criterion: "hunting"},
+		Shows: Shows{"left-alone", "hunting", 2 * time.Minute, 5 * time.Minute},
 		make: thinks(brain{decide: func(s control.Snapshot, o orders) {
 			need := needW(s)
 			first := s.Units[0]
@@ -85,7 +85,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "one-charges-the-other", Does: "levels states of charge by letting one battery charge the other",
-		Shows: Shows{Story: "soc-jump", Criterion: "circulating"},
+		Shows: Shows{"soc-jump", "circulating", 10 * time.Minute, 11 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			full, empty := s.Units[0], s.Units[0]
 			for _, u := range s.Units {
@@ -104,7 +104,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "mean-state-of-charge", Does: "looks at the mean of both states of charge only",
-		Shows: Shows{Story: "soc-jump", Criterion: "soc_spread"},
+		Shows: Shows{"soc-jump", "soc_spread", 80 * time.Minute, 81 * time.Minute},
 		make: seesReading(func(s *control.Snapshot) {
 			mean := 0.0
 			for _, u := range s.Units {
@@ -116,26 +116,47 @@ var policies = []Fault{
 		}),
 	},
 	{
-		Name: "trusts-every-meter", Does: "takes it for a mistake of measurement when much power circulates, and goes on with the values from before",
-		Shows: Shows{Story: "meter-reversed", Criterion: "circulating"},
+		Name: "discards-outliers", Does: "takes it for a mistake of measurement when much power circulates, and goes on with the values from before",
+		Shows: Shows{"meter-stale", "circulating", 5 * time.Minute, 6 * time.Minute},
 		make: func() parts {
 			var before []control.Unit
 			return seesReading(func(s *control.Snapshot) {
 				if circulating(*s) > 500 && before != nil {
-					s.Units = before
+					s.Units = slices.Clone(before)
 				}
 				before = slices.Clone(s.Units)
 			})()
 		},
 	},
 	{
-		Name: "ignores-cheap-slots", Does: "never looks at the tariff",
-		Shows: Shows{Story: "cheap-hours", Criterion: "schedule"},
-		make:  seesReading(func(s *control.Snapshot) { s.Cheap = false }),
+		Name: "too-patient", Does: "holds the battery that charges from the other only when it has seen that at five polls in a row",
+		Shows: Shows{"meter-reversed", "circulating", 5 * time.Minute, 15 * time.Minute},
+		make: func() parts {
+			seen, until := 0, time.Duration(0)
+			held := ""
+			return thinks(brain{decide: func(s control.Snapshot, o orders) {
+				if seen++; circulating(s) < 60 {
+					seen = 0
+				}
+				if seen == 5 {
+					until = s.At + time.Minute
+				}
+				for _, u := range s.Units {
+					if seen == 5 && u.Power.Value > 0 {
+						held = u.Name
+					}
+					if s.At < until && u.Name == held {
+						o.give(u, power(0), "charges from the other")
+					} else {
+						o.give(u, free(u), "is free")
+					}
+				}
+			}})()
+		},
 	},
 	{
 		Name: "ignores-the-charger", Does: "takes the load at the beginning of a cheap slot for that of the whole slot, van or no van",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make: func() parts {
 			open, load := false, 0.0
 			return seesReading(func(s *control.Snapshot) {
@@ -151,12 +172,12 @@ var policies = []Fault{
 	},
 	{
 		Name: "ignores-the-import-limit", Does: "charges at full power in a cheap slot, whatever else draws power",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make:  seesReading(func(s *control.Snapshot) { s.ImportLimitW = 0 }),
 	},
 	{
 		Name: "keeps-for-later", Does: "never lets a battery discharge, so that it is full when it is needed",
-		Shows: Shows{Story: "calm-start", Criterion: "import"},
+		Shows: Shows{"calm-start", "import", 5 * time.Minute, 306 * time.Second},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			for _, u := range s.Units {
 				c := o[u.Name]
@@ -166,14 +187,14 @@ var policies = []Fault{
 	},
 	{
 		Name: "one-at-a-time", Does: "lets only one battery work, however much the site needs",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 306 * time.Second},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			o.give(s.Units[len(s.Units)-1], power(0), "the other works")
 		}}),
 	},
 	{
 		Name: "fills-at-any-hour", Does: "charges from the grid whenever a battery is less than 60 % full, cheap or dear",
-		Shows: Shows{Story: "calm-start", Criterion: "import"},
+		Shows: Shows{"calm-start", "import", 0, 1 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			for _, u := range s.Units {
 				if u.SOC.Value < 0.6 {
@@ -184,7 +205,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "sells", Does: "discharges at full power into the grid while a battery is more than 40 % full",
-		Shows: Shows{Story: "oven-cycling", Criterion: "export"},
+		Shows: Shows{"oven-cycling", "export", 0, 6 * time.Second},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			for _, u := range s.Units {
 				if u.SOC.Value > 0.4 {
@@ -195,7 +216,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "takes-turns", Does: "lets the batteries take turns at every poll, so that both are used alike",
-		Shows: Shows{Story: "calm-start", Criterion: "hunting"},
+		Shows: Shows{"calm-start", "hunting", 2 * time.Minute, 5 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			for i, u := range s.Units {
 				if (int(s.At/(10*time.Second))+i)%2 == 0 {
@@ -205,11 +226,6 @@ var policies = []Fault{
 				}
 			}
 		}}),
-	},
-	{
-		Name: "writes-each-poll", Does: "writes all limits at every poll, changed or not",
-		Shows: Shows{Story: "calm-start", Criterion: "command_economy"},
-		make:  thinks(brain{repeat: true}),
 	},
 }
 

@@ -2,6 +2,7 @@ package wrong
 
 import (
 	"math"
+	"time"
 
 	"kilter/cmd/steady/control"
 )
@@ -10,7 +11,7 @@ import (
 var readings = []Fault{
 	{
 		Name: "sign-flipped", Does: "takes south's discharging for charging, and the other way round",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 6 * time.Minute},
 		make: misreads(func(file entry) {
 			power := file.device("south").point("ac_power")
 			power["sign"] = -power.number("sign")
@@ -18,7 +19,7 @@ var readings = []Fault{
 	},
 	{
 		Name: "grid-sign-flipped", Does: "takes import for export at the grid meter",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 6 * time.Minute},
 		make: misreads(func(file entry) {
 			meter := file.device("grid_meter")
 			meter["sign"] = -meter.number("sign")
@@ -26,7 +27,7 @@ var readings = []Fault{
 	},
 	{
 		Name: "kw-for-w", Does: "writes south's limits in kilowatts to registers that hold watts",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 306 * time.Second},
 		make: misreads(func(file entry) {
 			for _, signal := range []string{"charge_limit", "discharge_limit"} {
 				file.device("south").point(signal)["unit"] = "kW"
@@ -35,21 +36,21 @@ var readings = []Fault{
 	},
 	{
 		Name: "word-order", Does: "reads south's 32-bit power with the high word first, whose low word comes first",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make: misreads(func(file entry) {
 			file.device("south").point("ac_power")["word_order"] = "high word first"
 		}),
 	},
 	{
 		Name: "unsigned", Does: "reads south's signed power as an unsigned number, so that charging looks like four gigawatts",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"solar-surge", "circulating", 3 * time.Minute, 4 * time.Minute},
 		make: misreads(func(file entry) {
 			file.device("south").point("ac_power")["type"] = "uint32"
 		}),
 	},
 	{
 		Name: "counts-from-one", Does: "counts south's registers from one, and so reads and writes each one's neighbour",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"left-alone", "circulating", 1 * time.Minute, 10 * time.Minute},
 		make: misreads(func(file entry) {
 			for _, p := range file.device("south").points() {
 				p["address"] = p.number("address") + 1
@@ -58,7 +59,7 @@ var readings = []Fault{
 	},
 	{
 		Name: "limits-crossed", Does: "writes south's charge limit to the register of its discharge limit, and the other way round",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 306 * time.Second},
 		make: misreads(func(file entry) {
 			c, d := file.device("south").point("charge_limit"), file.device("south").point("discharge_limit")
 			c["address"], d["address"] = d["address"], c["address"]
@@ -66,14 +67,14 @@ var readings = []Fault{
 	},
 	{
 		Name: "forgets-one", Does: "knows only the first inverter that it finds",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"left-alone", "circulating", 1 * time.Minute, 10 * time.Minute},
 		make: misreads(func(file entry) {
 			file.device("south")["kind"] = "unknown"
 		}),
 	},
 	{
 		Name: "ignores-scale-factor", Does: "writes north's rates in whole percent, whatever the scale factor is, so that 100 % becomes 1 %",
-		Shows: Shows{Story: "irregular-slot", Criterion: "soc_spread"},
+		Shows: Shows{"irregular-slot", "soc_spread", 7 * time.Minute, 19 * time.Minute},
 		make: reads("north", func(words []uint16) {
 			if isStorage(words) {
 				words[storageRateScale] = 0
@@ -82,7 +83,7 @@ var readings = []Fault{
 	},
 	{
 		Name: "not-implemented-as-number", Does: "goes by the stored charge that north does not implement, and takes 65535 for full",
-		Shows: Shows{Story: "cheap-hours", Criterion: "soc_spread"},
+		Shows: Shows{"cheap-hours", "soc_spread", 30 * time.Minute, 60 * time.Minute},
 		make: reads("north", func(words []uint16) {
 			if isStorage(words) {
 				words[storageSOC] = min(words[storageStored], math.MaxUint16-1)
@@ -91,17 +92,17 @@ var readings = []Fault{
 	},
 	{
 		Name: "one-phase-for-all", Does: "takes the power of the first phase at the grid meter for that of all three",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make:  seesReading(func(s *control.Snapshot) { s.Grid.Value /= 3 }),
 	},
 	{
 		Name: "whole-kilowatts", Does: "keeps powers in whole kilowatts, rounded towards zero",
-		Shows: Shows{Story: "left-alone", Criterion: "circulating"},
+		Shows: Shows{"left-alone", "circulating", 30 * time.Minute, 40 * time.Minute},
 		make:  seesReading(eachPower(func(w float64) float64 { return 1000 * math.Trunc(w/1000) })),
 	},
 	{
-		Name: "wraps-at-32767", Does: "keeps powers in tenths of a watt in 16 bits, which wrap at 3276.7 W",
-		Shows: Shows{Story: "inverter-trip", Criterion: "import"},
+		Name: "wraps-at-32767", Does: "keeps powers in tenths of a watt in 16 bits, which wrap at a little more than 3 kW",
+		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 6 * time.Minute},
 		make: seesReading(eachPower(func(w float64) float64 {
 			return float64(int16(uint16(int64(math.Round(10*w))))) / 10
 		})),

@@ -2,6 +2,7 @@ package wrong
 
 import (
 	"slices"
+	"time"
 
 	"kilter/cmd/steady/control"
 )
@@ -10,7 +11,7 @@ import (
 var wires = []Fault{
 	{
 		Name: "dies-of-an-exception", Does: "ends at the first exception that a device answers",
-		Shows: Shows{Story: "link-slow", Criterion: "controller"},
+		Shows: Shows{"link-slow", "controller", 12 * time.Minute, 750 * time.Second},
 		make: retries("", func(err error, _ func() error) error {
 			if control.IsRefusal(err) {
 				panic(err)
@@ -20,7 +21,7 @@ var wires = []Fault{
 	},
 	{
 		Name: "hangs-on-silence", Does: "asks a silent device again and again, and serves nobody meanwhile",
-		Shows: Shows{Story: "link-silent", Criterion: "import"},
+		Shows: Shows{"price-silent", "settle", 8 * time.Minute, 9 * time.Minute},
 		make: retries("", func(err error, again func() error) error {
 			for err != nil && !control.IsRefusal(err) {
 				err = again()
@@ -29,18 +30,8 @@ var wires = []Fault{
 		}),
 	},
 	{
-		Name: "retries-without-a-pause", Does: "asks a busy device two hundred times in a row",
-		Shows: Shows{Story: "link-slow", Criterion: "wire_manners"},
-		make: retries("", func(err error, again func() error) error {
-			for n := 0; n < 200 && control.IsRefusal(err); n++ {
-				err = again()
-			}
-			return err
-		}),
-	},
-	{
 		Name: "refusal-as-zero", Does: "takes the zeros of a buffer that no reply has filled for values",
-		Shows: Shows{Story: "link-slow", Criterion: "circulating"},
+		Shows: Shows{"meter-lost", "import", 15 * time.Minute, 16 * time.Minute},
 		make: speaks("", func() tap {
 			return tap{read: func(b control.Bus, table string, address, count uint16) ([]uint16, error) {
 				words, err := b.Read(table, address, count)
@@ -53,7 +44,7 @@ var wires = []Fault{
 	},
 	{
 		Name: "never-enables", Does: "writes north's rates but not the bits that make them hold",
-		Shows: Shows{Story: "solar-surge", Criterion: "circulating"},
+		Shows: Shows{"solar-surge", "circulating", 3 * time.Minute, 4 * time.Minute},
 		make: speaks("north", func() tap {
 			return tap{write: func(b control.Bus, table string, address uint16, values []uint16) error {
 				if len(values) == 1 && values[0] == 3 {
@@ -65,7 +56,7 @@ var wires = []Fault{
 	},
 	{
 		Name: "lets-leases-lapse", Does: "never repeats a command, though north forgets its own after a minute",
-		Shows: Shows{Story: "solar-surge", Criterion: "circulating"},
+		Shows: Shows{"solar-surge", "circulating", 3 * time.Minute, 8 * time.Minute},
 		make: speaks("north", func() tap {
 			last := map[uint16][]uint16{}
 			return tap{write: func(b control.Bus, table string, address uint16, values []uint16) error {
@@ -79,7 +70,7 @@ var wires = []Fault{
 	},
 	{
 		Name: "reads-seldom", Does: "answers itself from a cache that is five minutes old",
-		Shows: Shows{Story: "solar-surge", Criterion: "circulating"},
+		Shows: Shows{"solar-surge", "circulating", 3 * time.Minute, 4 * time.Minute},
 		make: speaks("", func() tap {
 			type block struct {
 				words []uint16

@@ -10,22 +10,17 @@ import (
 var timings = []Fault{
 	{
 		Name: "wakes-late", Does: "looks at the site once a minute",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make:  steady("--period", "60s"),
 	},
 	{
-		Name: "polls-too-fast", Does: "asks every device twice a second",
-		Shows: Shows{Story: "calm-start", Criterion: "wire_manners"},
-		make:  steady("--period", "500ms"),
-	},
-	{
 		Name: "never-stale", Does: "goes on with the last value of a device that does not answer, however old it is",
-		Shows: Shows{Story: "meter-lost", Criterion: "fail_safe"},
+		Shows: Shows{"meter-lost", "import", 15 * time.Minute, 16 * time.Minute},
 		make:  steady("--stale-after", "1000000"),
 	},
 	{
 		Name: "old-grid-reading", Does: "sets a grid flow of a minute ago against the powers of now",
-		Shows: Shows{Story: "cheap-hours", Criterion: "import"},
+		Shows: Shows{"cheap-hours", "import", 60 * time.Minute, 3630 * time.Second},
 		make: func() parts {
 			var past []control.Reading
 			return thinks(brain{see: func(s *control.Snapshot) {
@@ -39,7 +34,7 @@ var timings = []Fault{
 	},
 	{
 		Name: "misses-the-slots-end", Does: "notices the end of a cheap slot three minutes late",
-		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		Shows: Shows{"irregular-slot", "settle", 19 * time.Minute, 1146 * time.Second},
 		make: func() parts {
 			last := -time.Hour
 			return thinks(brain{see: func(s *control.Snapshot) {
@@ -52,7 +47,7 @@ var timings = []Fault{
 	},
 	{
 		Name: "slots-by-the-quarter-hour", Does: "believes that cheap slots begin and end at full quarters of an hour",
-		Shows: Shows{Story: "irregular-slot", Criterion: "settle"},
+		Shows: Shows{"irregular-slot", "settle", 19 * time.Minute, 1146 * time.Second},
 		make: func() parts {
 			cheap, quarter := false, time.Duration(-1)
 			return thinks(brain{see: func(s *control.Snapshot) {

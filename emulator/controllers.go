@@ -14,12 +14,20 @@ import (
 // one controller had made them after the other. What is left to decide who comes first is the controller's number.
 
 // controllers is how many there are.
-func (b *Bench) controllers() int { return max(1, len(b.options.Several)) }
+func (b *Bench) controllers() int {
+	if b.trials.doubled {
+		return secondCopy + 1
+	}
+	return max(1, len(b.options.Several))
+}
 
 // called names a controller where there are several, as the subject of a sentence.
 func (b *Bench) called(controller int) string {
-	if b.controllers() == 1 {
+	switch {
+	case b.controllers() == 1, b.trials.doubled && controller == firstCopy:
 		return "the controller"
+	case b.trials.doubled:
+		return "the controller's second copy"
 	}
 	return "the controller " + b.options.Several[controller]
 }
@@ -89,10 +97,10 @@ func (b *Bench) merge() {
 	in.held = in.held[:0]
 }
 
-// waitsBelow says whether each of the first n controllers waits. The caller holds the mutex.
+// waitsBelow says whether each of the first n controllers waits, or is away. The caller holds the mutex.
 func (b *Bench) waitsBelow(n int) bool {
 	for i := range n {
-		if !slices.ContainsFunc(b.waits.pending, func(w *wait) bool { return w.controller == i }) {
+		if !b.away(i) && !slices.ContainsFunc(b.waits.pending, func(w *wait) bool { return w.controller == i }) {
 			return false
 		}
 	}

@@ -40,8 +40,10 @@ func (k *Keeper) Open(b *Bench) error {
 		return fmt.Errorf("a folder for the bench file: %w", err)
 	}
 	k.folder, k.now = folder, b.Now
-	if err := b.WriteFile(k.file()); err != nil {
-		return err
+	for i := range b.controllers() {
+		if err := b.WriteFileOf(i, k.file(i)); err != nil {
+			return err
+		}
 	}
 	if b.Scenario().StartsLate() {
 		return nil
@@ -49,18 +51,22 @@ func (k *Keeper) Open(b *Bench) error {
 	return k.Do(scenarios.Start)
 }
 
-func (k *Keeper) file() string { return filepath.Join(k.folder, "bench.json") }
+// file is the path of the bench file: a second copy finds the devices at addresses of its own, so that it is known who
+// asks.
+func (k *Keeper) file(controller int) string {
+	return filepath.Join(k.folder, []string{"bench.json", "second-copy.json"}[controller])
+}
 
 // Do carries out a deed, and returns when it is done.
 func (k *Keeper) Do(deed scenarios.Deed) error {
 	var err error
 	switch deed {
 	case scenarios.Start:
-		if k.first, err = k.start(""); err == nil {
+		if k.first, err = k.start(firstCopy, ""); err == nil {
 			go k.report(k.first)
 		}
 	case scenarios.SecondCopy:
-		k.second, err = k.start("(second copy) ")
+		k.second, err = k.start(secondCopy, "(second copy) ")
 	case scenarios.Kill:
 		k.end(&k.first)
 		k.end(&k.second)
@@ -74,8 +80,8 @@ func (k *Keeper) Do(deed scenarios.Deed) error {
 	return err
 }
 
-func (k *Keeper) start(mark string) (*Process, error) {
-	return StartProcess(Launch{Words: k.words, File: k.file(), Output: k.output, Mark: mark, Now: k.now, Limits: k.limits})
+func (k *Keeper) start(controller int, mark string) (*Process, error) {
+	return StartProcess(Launch{Words: k.words, File: k.file(controller), Output: k.output, Mark: mark, Now: k.now, Limits: k.limits})
 }
 
 // report passes on the exit of a controller that nobody has killed.

@@ -33,10 +33,10 @@ func (k *Performers) Open(b *Bench) error {
 func (k *Performers) Do(deed scenarios.Deed) error {
 	switch deed {
 	case scenarios.Start:
-		k.first = k.bench.StartPolicy(k.policy(), 0)
+		k.first = k.bench.StartPolicy(k.policy(), firstCopy)
 		go k.report(k.first)
 	case scenarios.SecondCopy:
-		k.second = k.bench.StartPolicy(k.policy(), 0)
+		k.second = k.bench.StartPolicy(k.policy(), secondCopy)
 	case scenarios.Kill:
 		k.end(&k.first)
 		k.end(&k.second)

@@ -18,12 +18,33 @@ func (b *Bench) present() {
 	}
 }
 
+// The controllers' numbers where the scenario starts a second copy of one.
+const firstCopy, secondCopy = 0, 1
+
+// away says whether a controller does not run, or stands still. The caller holds the mutex.
+func (b *Bench) away(controller int) bool {
+	switch {
+	case controller == firstCopy:
+		return b.trials.controller == Absent
+	case b.trials.doubled:
+		return !b.trials.copied
+	}
+	return false
+}
+
 // awaited says whether somebody is to be waited for. The caller holds the mutex.
-func (b *Bench) awaited() bool { return b.trials.controller != Absent || b.trials.copies > 0 }
+func (b *Bench) awaited() bool {
+	for i := range b.controllers() {
+		if !b.away(i) {
+			return true
+		}
+	}
+	return false
+}
 
 // presence is what a tick shows. The caller holds the mutex.
 func (b *Bench) presence() Presence {
-	if b.awaited() && b.trials.controller == Absent {
+	if b.away(firstCopy) && b.trials.copied {
 		return Present // the second copy is
 	}
 	return b.trials.controller

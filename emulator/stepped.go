@@ -27,10 +27,8 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 			}
 			b.collect()
 			until := min(b.lastMS(), b.nextTrialMS())
-			// A controller that stands still gets no answer: it hears what is due when it goes on.
-			awaited := b.awaited()
 			for _, w := range b.waits.pending {
-				if awaited {
+				if !b.away(w.controller) {
 					until = min(until, w.untilMS)
 				}
 			}
@@ -42,7 +40,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 				b.tick()
 			}
 			b.publish()
-			if awaited && until < b.lastMS() {
+			if until < b.lastMS() {
 				b.wake()
 			}
 			b.mutex.Unlock()
@@ -70,7 +68,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 }
 
 // idle says whether nobody is at work: every controller waits, or none is there. The caller holds the mutex.
-func (b *Bench) idle() bool { return !b.awaited() || b.waitsBelow(b.controllers()) }
+func (b *Bench) idle() bool { return b.waitsBelow(b.controllers()) }
 
 // lastMS is the instant at which the run ends [ms], if it does. The caller holds the mutex.
 func (b *Bench) lastMS() int64 {

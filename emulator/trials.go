@@ -1,7 +1,6 @@
 package emulator
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -21,16 +20,19 @@ type Controllers interface {
 type trials struct {
 	toCome     []scenarios.Event
 	controller Presence
-	copies     int               // second copies that run
+	doubled    bool              // the scenario starts a second copy
+	copied     bool              // the second copy runs
 	passedOver []scenarios.Event // what nobody could do
 }
 
 func newTrials(sc *scenarios.Scenario, opt Options) trials {
 	t := trials{}
 	for _, e := range sc.Events {
-		if e.Trial != nil && e.Trial.Deed != scenarios.JumpClock {
-			t.toCome = append(t.toCome, e)
+		if e.Trial == nil || e.Trial.Deed == scenarios.JumpClock {
+			continue
 		}
+		t.toCome = append(t.toCome, e)
+		t.doubled = t.doubled || opt.Controllers != nil && len(opt.Several) < 2 && e.Trial.Deed == scenarios.SecondCopy
 	}
 	switch {
 	case !opt.Expect:
@@ -89,7 +91,7 @@ func (b *Bench) inflict(deed scenarios.Deed) error {
 	t := &b.trials
 	switch deed {
 	case scenarios.Kill:
-		t.controller, t.copies = Absent, 0
+		t.controller, t.copied = Absent, false
 	case scenarios.Pause:
 		t.controller = Absent
 	case scenarios.Start:
@@ -97,37 +99,43 @@ func (b *Bench) inflict(deed scenarios.Deed) error {
 	case scenarios.Continue:
 		t.controller = Present
 	case scenarios.SecondCopy:
-		t.copies++
+		t.copied = true
 	case scenarios.CopyEnds:
-		t.copies--
+		t.copied = false
 	}
+	b.waits.turns.Broadcast()
 	b.mutex.Unlock()
-	if deed == scenarios.Kill {
-		return b.silence()
+	switch deed {
+	case scenarios.Kill:
+		return b.silence(firstCopy)
+	case scenarios.CopyEnds:
+		return b.silence(secondCopy)
 	}
 	return nil
 }
 
-// silence waits until the bench has seen the connections of a killed controller end: what it had asked has then been
-// recorded, at this instant and not a race later.
-func (b *Bench) silence() error {
-	if b.options.Pace != Stepped {
+// silence waits until the bench has seen the connections of a killed controller end, and of those after it: what it
+// had asked has then been recorded, at this instant and not a race later.
+func (b *Bench) silence(from int) error {
+	if b.options.Pace > 0 {
 		return nil
 	}
 	deadline := time.Now().Add(b.options.StallTimeout)
-	for ; b.open() > 0; time.Sleep(200 * time.Microsecond) {
+	for ; b.open(from) > 0; time.Sleep(200 * time.Microsecond) {
 		if time.Now().After(deadline) {
-			return errors.New("the controller was killed, and somebody is still connected: in stepped pace only the controller may be")
+			return fmt.Errorf("%s was killed, and somebody is still connected: in pace %s only the controller may be", b.called(from), b.options.Pace)
 		}
 	}
 	return nil
 }
 
 // open counts the connections over TCP; nobody sees who leaves a serial line.
-func (b *Bench) open() (sum int) {
-	for _, s := range b.servers {
-		if s.Addr().Network() == "tcp" {
-			sum += s.Stats().Open
+func (b *Bench) open(from int) (sum int) {
+	for _, servers := range b.reached[from:] {
+		for _, s := range servers {
+			if s.Addr().Network() == "tcp" {
+				sum += s.Stats().Open
+			}
 		}
 	}
 	return sum

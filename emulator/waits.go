@@ -68,7 +68,8 @@ func (b *Bench) wake() {
 	now := b.plant.TimeMS()
 	kept := b.waits.pending[:0]
 	for _, w := range b.waits.pending {
-		if w.untilMS <= now {
+		// A controller that stands still gets no answer: it hears what is due when it goes on.
+		if w.untilMS <= now && !b.away(w.controller) {
 			close(w.passed)
 		} else {
 			kept = append(kept, w)

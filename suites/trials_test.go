@@ -64,6 +64,21 @@ func dayBound() emulator.Policy {
 	})
 }
 
+// integrating gives with south what it sees missing at the inlet, from its own memory of what it gives, and holds
+// north: alone it settles at the second poll.
+func integrating() emulator.Policy {
+	given := 0.0
+	return emulator.PolicyFunc(func(c *emulator.Client) (time.Duration, error) {
+		grid, err := c.Read("grid_meter", registers.ACPower)
+		if err != nil {
+			return poll, nil
+		}
+		given = min(3600, max(-3600, given-grid))
+		return poll, errors.Join(c.Write("south", registers.Setpoint, given), c.Write("south", registers.Mode, registers.ModeSetpoint),
+			c.Write("north", registers.ChargeLimit, 0), c.Write("north", registers.DischargeLimit, 0))
+	})
+}
+
 var _ = Describe("a trial of the controller itself", func() {
 	// Each of these passes its story's like without the trial, so that it is the trial that fails it.
 	DescribeTable("fails a controller that is wrong only then",
@@ -91,6 +106,7 @@ var _ = Describe("a trial of the controller itself", func() {
 		Entry("paused: likewise", "controller-paused", polling(tight), "import"),
 		Entry("cut off: it gives up a device for good", "controller-cut-off", resigned, "import"),
 		Entry("put back in time: it waits for its own future", "clock-jump", dayBound, "import"),
+		Entry("twice there: each undoes what the other does", "second-copy", integrating, "hunting"),
 	)
 
 	It("fails a controller that comes late and then takes its time", func() {
@@ -122,7 +138,7 @@ var _ = Describe("a trial of the controller itself", func() {
 	})
 
 	It("gives the same trace, verdict and traffic each time", func() {
-		for _, story := range []string{"controller-killed", "controller-paused", "controller-cut-off"} {
+		for _, story := range []string{"controller-killed", "controller-paused", "controller-cut-off", "second-copy"} {
 			first, err := against(story, suites.Controller{Name: "tight", Policy: polling(tight)})
 			Expect(err).NotTo(HaveOccurred())
 			second, err := against(story, suites.Controller{Name: "tight", Policy: polling(tight)})

@@ -71,7 +71,9 @@ var _ = Describe("A client that knows the map", func() {
 			m := drawMap(t)
 			im := registers.NewImage(m, registers.Options{})
 			p := im.Commanded(registers.Setpoint)[0]
-			x := rapid.Float64Range(-30000, 30000).Draw(t, "x")
+			// No more than a word with a sign holds.
+			most := 30000 * min(1, p.Scale)
+			x := rapid.Float64Range(-most, most).Draw(t, "x")
 			words, err := im.Encode(p, x)
 			if err != nil {
 				t.Fatalf("%g: %v", x, err)

@@ -35,6 +35,7 @@ var mayImport = map[string][]string{
 	"suites/atlas":                    {"physics"},
 	"suites/browser":                  {},
 	"suites/criteria":                 {},
+	"suites/formula":                  {},
 	"suites/picture":                  {"suites/verdict"},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/verdict"},

@@ -95,6 +95,8 @@ type Bench struct {
 	// reached are the servers by the controller that they are for.
 	reached [][]*modbus.Server
 	layouts map[layoutKey]*registers.Map
+	// undisturbed: in stepped pace, with one controller to whom nothing else happens.
+	undisturbed bool
 	// shownMS is the plant's time as the wire sees it: it moves only where the mutex is about to be given
 	// back, so that nobody sees the middle of a wait.
 	shownMS atomic.Int64
@@ -110,6 +112,7 @@ type Bench struct {
 	inbox       inbox
 	waits       waits
 	trials      trials
+	strides     strides
 	punctuality punctuality
 	waited      []Traffic       // by controller: the clock's part; each device counts its own
 	rounds      []rounds        // by controller
@@ -147,6 +150,7 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	slices.SortStableFunc(b.events, func(x, y scenarios.Event) int { return cmp.Compare(x.At, y.At) })
 	b.tickSeen.Plant = plant
 	b.trials = newTrials(sc, opt)
+	b.undisturbed = opt.Pace == Stepped && b.controllers() == 1 && len(b.trials.toCome) == 0
 	b.waits.asked = make(chan struct{}, 1)
 	b.waits.turns.L, b.waits.came = &b.mutex, make([]bool, b.controllers())
 	b.waited, b.rounds, b.begun = make([]Traffic, b.controllers()), make([]rounds, b.controllers()), make([]time.Duration, b.controllers())

@@ -159,5 +159,8 @@ func (c *clock) WriteBits(modbus.Peer, uint16, []bool) error { return modbus.Ill
 // Identification names the unit for function 2B/0E.
 func (c *clock) Identification() []string { return []string{"kilter bench", clockMap, "1"} }
 
-// Blocks says that a write to the wait register takes long.
-func (c *clock) Blocks(table modbus.Table, _ uint16) bool { return table == modbus.HoldingRegisters }
+// Blocks says that a write to the wait register takes long. It does not where time moves in the goroutine of
+// that very request: with one controller in stepped pace, to whom nothing else happens.
+func (c *clock) Blocks(table modbus.Table, _ uint16) bool {
+	return table == modbus.HoldingRegisters && !c.bench.undisturbed
+}

@@ -41,7 +41,16 @@ func (b *Bench) await(from modbus.Peer, ms int64) bool {
 	b.waits.pending = append(b.waits.pending, w)
 	b.waits.came[from.Controller] = true
 	b.waits.turns.Broadcast()
+	b.strideInline()
+	settled := !b.idle()
 	b.mutex.Unlock()
+	select {
+	case <-w.passed:
+		if settled {
+			return true
+		}
+	default:
+	}
 	select {
 	case b.waits.asked <- struct{}{}:
 	default:

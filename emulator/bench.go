@@ -63,6 +63,8 @@ type Tick struct {
 	Writes []Write
 	// Requests are what was asked of each device since the tick before, in the order of the devices.
 	Requests []Requests
+	// Reads are what controllers learnt since the tick before, the last value of each.
+	Reads []Read
 	// Lost says of each device on the wire, by its place, whether a fault of its link keeps all answers away.
 	Lost []bool
 	// Controller is what is known of the controller.
@@ -264,6 +266,7 @@ func (b *Bench) tick() {
 	}
 	t.Writes = b.takeWrites(t.Writes[:0])
 	t.Requests = b.takeRequests(t.Requests[:0])
+	t.Reads = b.takeReads(t.Reads[:0])
 	b.drain(now)
 	b.plant.Step()
 	b.forget()

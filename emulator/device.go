@@ -37,9 +37,10 @@ type device struct {
 	addresses []string
 	talks     []talk
 	asked     Requests // since the last tick
-	spoiled   int      // which of the link's spoils is active; -1 for none
-	forgotten int64    // how often the plant had forgotten its commands
-	shownTick int64    // the tick of the snapshot in the image
+	glimpses  []glimpse
+	spoiled   int   // which of the link's spoils is active; -1 for none
+	forgotten int64 // how often the plant had forgotten its commands
+	shownTick int64 // the tick of the snapshot in the image
 	remarks   map[caller]remark
 }
 
@@ -55,7 +56,12 @@ func (d *device) ReadRegisters(from modbus.Peer, table modbus.Table, address uin
 	d.bench.mutex.Lock()
 	defer d.bench.mutex.Unlock()
 	d.refresh()
-	return exception(d.seenBy(from.Controller).Read(tables[table], address, dst))
+	im := d.seenBy(from.Controller)
+	err := im.Read(tables[table], address, dst)
+	if err == nil {
+		d.learn(im, table, address, len(dst))
+	}
+	return exception(err)
 }
 
 // WriteRegisters latches the registers and posts the commands in them.
@@ -252,6 +258,7 @@ func (b *Bench) newDevice(sd scenarios.Device) (*device, error) {
 		return nil, fmt.Errorf("%s:%d: %s: %w", sd.Wire.File, sd.Wire.Line, sd.Name, err)
 	}
 	d.image = registers.NewImage(d.layout, opt)
+	d.glimpses = glimpses(d.image)
 	return d, nil
 }
 

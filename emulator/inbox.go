@@ -28,6 +28,7 @@ type Command struct {
 type inbox struct {
 	writes   []posted
 	asked    []*device // those that were asked for anything
+	read     []*device // those that told anything to steer by
 	letters  []letter
 	held     []held
 	sequence int

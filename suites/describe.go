@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"slices"
 
 	"kilter/emulator"
 	"kilter/emulator/trace"
@@ -36,8 +35,8 @@ func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.Contro
 		Reproduce: opt.Reproduce,
 		Cautions:  report.Cautions,
 	}
-	for _, c := range out.Results {
-		r.Criteria = append(r.Criteria, finding(c, sc, out.Trace))
+	for i, c := range out.Results {
+		r.Criteria = append(r.Criteria, finding(c, out.scenes[i], sc, out.Trace))
 	}
 	switch {
 	case !audit.Ok():
@@ -55,36 +54,58 @@ func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.Contro
 }
 
 // finding turns a criterion's result into its line of the verdict.
-func finding(c criteria.Result, sc *scenarios.Scenario, rec *trace.Recorder) verdict.Criterion {
+func finding(c criteria.Result, s *scene, sc *scenarios.Scenario, rec *trace.Recorder) verdict.Criterion {
+	stated := stating(c.Name)
 	f := verdict.Criterion{
 		Name: c.Name, Status: verdict.Status(c.Status), Exercised: c.Exercised,
-		Unit: c.Unit, Detail: c.Detail, Bound: verdict.AtMost, Columns: slices.Clone(stating(c.Name).columns),
-		Allowance: stating(c.Name).allows(&sc.Must),
+		Unit: c.Unit, Detail: c.Detail, Bound: bound(c.AtLeast), Columns: stated.columns(rec), Decides: c.Decides,
 	}
 	if c.Status == criteria.Failed {
 		f.Avoidable = &c.Avoidable
 		f.FirstS = verdict.Seconds(c.FirstBreachS)
+		if s != nil {
+			f.Cause = s.cause(sc, rec)
+		}
 	}
 	if c.Valid {
 		f.Margin, f.Observed, f.Limit = thousandths(c.Margin), thousandths(c.Observed), thousandths(c.Limit)
 		f.AtS = verdict.Seconds(c.AtS)
 	}
-	if len(c.Clauses) > 0 {
-		f.Formula = c.Clauses[0].Formula
+	for i := range c.Clauses {
+		f.Clauses = append(f.Clauses, clause(&c.Clauses[i]))
+		if c.Clauses[i].Name == c.Decides {
+			f.Formula = c.Clauses[i].Formula
+		}
 	}
-	switch c.Name {
-	case "import", "circulating":
-		f.TraceLimit = f.Limit
-	case "export":
-		f.TraceLimit = verdict.Of(-c.Limit)
-	case "soc_spread":
-		for _, col := range rec.Columns {
-			if col.Kind == trace.SOC {
-				f.Columns = append(f.Columns, col.Name)
-			}
+	for _, x := range c.Figures {
+		f.Figures = append(f.Figures, verdict.Figure{Name: x.Name, Value: thousandths(x.Value), Unit: x.Unit})
+	}
+	if len(c.Clauses) > 0 && c.Decides == c.Clauses[0].Name { // further clauses have no allowance, and no level in the trace
+		f.Allowance = stated.allows(&sc.Must)
+		switch c.Name {
+		case "import", "circulating":
+			f.TraceLimit = f.Limit
+		case "export":
+			f.TraceLimit = verdict.Of(-c.Limit)
 		}
 	}
 	return f
+}
+
+func clause(c *criteria.ClauseResult) verdict.Clause {
+	v := verdict.Clause{Name: c.Name, Formula: c.Formula, Status: verdict.Status(c.Status), Unit: c.Unit, Bound: bound(c.AtLeast)}
+	if c.Valid {
+		v.Margin, v.Observed, v.Limit = thousandths(c.Margin), thousandths(c.Observed), thousandths(c.Limit)
+		v.AtS = verdict.Seconds(c.AtS)
+	}
+	return v
+}
+
+func bound(atLeast bool) verdict.Bound {
+	if atLeast {
+		return verdict.AtLeast
+	}
+	return verdict.AtMost
 }
 
 // thousandths rounds a figure to what is worth telling; a picowatt is rounding.

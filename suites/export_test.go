@@ -1,6 +1,8 @@
 package suites
 
 import (
+	"iter"
+
 	"kilter/emulator"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
@@ -34,3 +36,13 @@ func (j Judging) Grid() int             { return j.feed.grid[0] }
 
 // Devices is how many there are on the wire.
 func (j Judging) Devices() int { return len(j.feed.inverter) }
+
+// Ring is what holds the last of many things.
+type Ring struct{ ring[int] }
+
+// NewRing makes one.
+func NewRing(size int) *Ring { return &Ring{newRing[int](size)} }
+
+// Push and All are its own.
+func (r *Ring) Push(i int)         { r.push(i) }
+func (r *Ring) All() iter.Seq[int] { return r.all() }

@@ -2,6 +2,7 @@ package suites
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/onsi/gomega/types"
 
@@ -40,7 +41,7 @@ func (h *hold) Match(actual any) (bool, error) {
 
 // FailureMessage tells the finding in its five parts, and how to reproduce it.
 func (h *hold) FailureMessage(any) string {
-	return h.found.Explain() + "\nreproduce: " + h.run.Reproduce
+	return strings.TrimSuffix(h.found.Explain()+"\n"+h.found.Because(), "\n") + "\nreproduce: " + h.run.Reproduce
 }
 
 // NegatedFailureMessage tells that the criterion passed against expectation.

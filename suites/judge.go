@@ -3,6 +3,7 @@ package suites
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"kilter/emulator"
 	"kilter/scenarios"
@@ -12,12 +13,15 @@ import (
 // judge feeds what the bench shows to the monitors that a scenario asks for.
 type judge struct {
 	monitors []criteria.Monitor
+	scenes   []*scene // by monitor; nil while it holds
 	feed     feed
+	recall   recall
+	look     int64 // ticks from one look for failures to the next
 }
 
 func newJudge(sc *scenarios.Scenario) (*judge, error) {
 	c := newSetting(sc)
-	j := &judge{feed: newFeed(sc)}
+	j := &judge{feed: newFeed(sc), recall: newRecall(sc), look: max(1, 1000/sc.Step.Milliseconds())}
 	for i := range statements {
 		s := &statements[i]
 		if !s.stated(&sc.Must) {
@@ -29,6 +33,7 @@ func newJudge(sc *scenarios.Scenario) (*judge, error) {
 		}
 		j.monitors = append(j.monitors, m)
 	}
+	j.scenes = make([]*scene, len(j.monitors))
 	return j, nil
 }
 
@@ -44,6 +49,22 @@ func (j *judge) see(t *emulator.Tick) {
 	for _, m := range j.monitors {
 		m.Observe(s)
 	}
+	j.recall.see(t)
+	if s.Tick%j.look == 0 {
+		j.keepScenes(s.Tick)
+	}
+}
+
+// keepScenes keeps what is remembered of the criteria that have failed since the last look, while it is remembered.
+func (j *judge) keepScenes(now int64) {
+	for i, m := range j.monitors {
+		if j.scenes[i] != nil {
+			continue
+		}
+		if breach := m.Breach(); breach != 0 {
+			j.scenes[i] = j.recall.scene(breach, now)
+		}
+	}
 }
 
 // results are the findings in the order in which the scenario states them.
@@ -51,6 +72,9 @@ func (j *judge) results() []criteria.Result {
 	list := make([]criteria.Result, len(j.monitors))
 	for i, m := range j.monitors {
 		list[i] = m.Result()
+		if list[i].Status == criteria.Failed && j.scenes[i] == nil { // it shows only at the end
+			j.scenes[i] = j.recall.scene(int64(math.Round(list[i].FirstBreachS/j.feed.sample.StepS)), j.feed.sample.Tick)
+		}
 	}
 	return list
 }

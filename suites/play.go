@@ -45,6 +45,7 @@ type Outcome struct {
 	Scenario *scenarios.Scenario
 	Run      verdict.Run
 	Results  []criteria.Result
+	scenes   []*scene // by result: how it came to fail
 	Trace    *trace.Recorder
 	// Parquet is the trace as it stands in the run folder; its hash is in the verdict.
 	Parquet  []byte
@@ -110,7 +111,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 			return nil, fmt.Errorf("the record of the traffic: %w", err)
 		}
 	}
-	out.Results = j.results()
+	out.Results, out.scenes = j.results(), j.scenes
 	out.Writes = append(out.Writes, bench.Unseen()...)
 	slices.SortStableFunc(out.Writes, func(x, y emulator.Write) int { return cmp.Compare(x.Tick, y.Tick) })
 	var file bytes.Buffer

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"kilter/emulator/trace"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
 	"kilter/suites/verdict"
@@ -16,9 +17,21 @@ type statement struct {
 	make   func(c *setting) (criteria.Monitor, error)
 	// allowance says in words how the limit may be exceeded, or when it holds; nil where there is nothing to say.
 	allowance func(m *scenarios.Must) string
-	// columns names the trace's columns in which it is seen, the judged one first. Where it is none the states of charge
-	// or the inverters' powers show it.
-	columns []string
+	// shows are the kinds of the trace's columns in which it is seen, the judged one first.
+	shows []trace.Kind
+}
+
+// columns names the trace's columns in which it is seen.
+func (s *statement) columns(rec *trace.Recorder) []string {
+	var names []string
+	for _, kind := range s.shows {
+		for i := range rec.Columns {
+			if rec.Columns[i].Kind == kind {
+				names = append(names, rec.Columns[i].Name)
+			}
+		}
+	}
+	return names
 }
 
 // Stated lists the criteria that a scenario states, in the order in which they are judged.

@@ -1,26 +1,35 @@
 package suites
 
 import (
+	"kilter/emulator/trace"
 	"kilter/scenarios"
 	"kilter/suites/criteria"
+)
+
+// Where in the trace a criterion is seen.
+var (
+	flow   = []trace.Kind{trace.Grid, trace.NetLoad}
+	powers = []trace.Kind{trace.Inverter}
+	soc    = []trace.Kind{trace.SOC}
+	both   = []trace.Kind{trace.SOC, trace.Inverter}
 )
 
 // statements are all criteria, in the order in which they are judged and told.
 var statements = []statement{
 	{
-		name: "import", columns: []string{"grid_w", "net_load_w"},
+		name: "import", shows: flow,
 		stated:    func(m *scenarios.Must) bool { return m.Import != nil },
 		make:      func(c *setting) (criteria.Monitor, error) { return criteria.NewImport(flowLimit(c.Import), c.step) },
 		allowance: func(m *scenarios.Must) string { return except(m.Import.Except) },
 	},
 	{
-		name: "export", columns: []string{"grid_w", "net_load_w"},
+		name: "export", shows: flow,
 		stated:    func(m *scenarios.Must) bool { return m.Export != nil },
 		make:      func(c *setting) (criteria.Monitor, error) { return criteria.NewExport(flowLimit(c.Export), c.step) },
 		allowance: func(m *scenarios.Must) string { return except(m.Export.Except) },
 	},
 	{
-		name: "settle", columns: []string{"grid_w", "net_load_w"},
+		name: "settle", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.Settle != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.Settle
@@ -29,7 +38,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return "to within " + watts(m.Settle.BandW) },
 	},
 	{
-		name: "hunting", columns: []string{"grid_w", "net_load_w"},
+		name: "hunting", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.Hunting != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewHunting(criteria.Hunting{BelowW: c.Hunting.BelowW, GoneWithin: c.Hunting.GoneWithin}, c.step)
@@ -37,7 +46,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return "gone within " + duration(m.Hunting.GoneWithin) },
 	},
 	{
-		name: "circulating", columns: []string{"circulating_w"},
+		name: "circulating", shows: []trace.Kind{trace.Circulating},
 		stated: func(m *scenarios.Must) bool { return m.Circulating != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.Circulating
@@ -46,7 +55,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return except(m.Circulating.Except) },
 	},
 	{
-		name:   "soc_spread",
+		name: "soc_spread", shows: soc,
 		stated: func(m *scenarios.Must) bool { return m.SOCSpread != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewSOCSpread(criteria.SOCSpread{Below: c.SOCSpread.Below, From: c.SOCSpread.From, Names: c.batteries}, c.step)
@@ -59,7 +68,7 @@ var statements = []statement{
 		},
 	},
 	{
-		name:   "reserve",
+		name: "reserve", shows: both,
 		stated: func(m *scenarios.Must) bool { return m.Reserve != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewReserve(criteria.Reserve{Below: c.Reserve.Below, Except: c.Reserve.Except, Names: c.batteries}, c.step)
@@ -67,7 +76,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return except(m.Reserve.Except) },
 	},
 	{
-		name: "supply_current", columns: []string{"grid_w", "net_load_w"},
+		name: "supply_current", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.SupplyCurrent != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewSupplyCurrent(criteria.SupplyCurrent{BelowA: c.SupplyCurrent.BelowA, Except: c.SupplyCurrent.Except}, c.step)
@@ -75,7 +84,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return except(m.SupplyCurrent.Except) },
 	},
 	{
-		name: "fuse_heating", columns: []string{"grid_w", "net_load_w"},
+		name: "fuse_heating", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.FuseHeating != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			p, err := criteria.FuseGG(c.scenario.Site.Plant.Supply.FuseA, c.FuseHeating.Below)
@@ -86,7 +95,7 @@ var statements = []statement{
 		},
 	},
 	{
-		name:   "schedule",
+		name: "schedule", shows: soc,
 		stated: func(m *scenarios.Must) bool { return m.Schedule != nil },
 		make:   func(c *setting) (criteria.Monitor, error) { return criteria.NewSchedule(c.schedule(), c.step) },
 		allowance: func(m *scenarios.Must) string {
@@ -94,21 +103,21 @@ var statements = []statement{
 		},
 	},
 	{
-		name: "avoidable_import", columns: []string{"grid_w", "net_load_w"},
+		name: "avoidable_import", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.AvoidableImport != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewAvoidableImport(criteria.AvoidableEnergy{BelowWh: c.AvoidableImport.BelowWh}, c.step)
 		},
 	},
 	{
-		name: "avoidable_export", columns: []string{"grid_w", "net_load_w"},
+		name: "avoidable_export", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.AvoidableExport != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewAvoidableExport(criteria.AvoidableEnergy{BelowWh: c.AvoidableExport.BelowWh}, c.step)
 		},
 	},
 	{
-		name:   "wear",
+		name: "wear", shows: both,
 		stated: func(m *scenarios.Must) bool { return m.Wear != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.Wear
@@ -118,7 +127,7 @@ var statements = []statement{
 		},
 	},
 	{
-		name:   "command_economy",
+		name: "command_economy", shows: powers,
 		stated: func(m *scenarios.Must) bool { return m.CommandEconomy != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.CommandEconomy
@@ -126,7 +135,7 @@ var statements = []statement{
 		},
 	},
 	{
-		name:   "wire_manners",
+		name: "wire_manners", shows: powers,
 		stated: func(m *scenarios.Must) bool { return m.WireManners != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.WireManners
@@ -136,7 +145,7 @@ var statements = []statement{
 		},
 	},
 	{
-		name:   "fail_safe",
+		name: "fail_safe", shows: powers,
 		stated: func(m *scenarios.Must) bool { return m.FailSafe != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.FailSafe
@@ -145,7 +154,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return "from " + duration(m.FailSafe.Within) + " after the loss on" },
 	},
 	{
-		name: "recovery", columns: []string{"grid_w", "net_load_w"},
+		name: "recovery", shows: flow,
 		stated: func(m *scenarios.Must) bool { return m.Recovery != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.Recovery
@@ -154,7 +163,7 @@ var statements = []statement{
 		allowance: func(m *scenarios.Must) string { return "to within " + watts(m.Recovery.BandW) },
 	},
 	{
-		name:   "reversion",
+		name: "reversion", shows: powers,
 		stated: func(m *scenarios.Must) bool { return m.Reversion != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			return criteria.NewReversion(criteria.Reversion{Within: c.Reversion.Within, Names: c.batteries}, c.step)

@@ -56,6 +56,9 @@ func (im *Image) Point(name string) *Point {
 	return nil
 }
 
+// Value is a signal in the snapshot; NaN where it is not known.
+func (im *Image) Value(s Signal) float64 { return im.values[s] }
+
 // Refresh takes a new snapshot. Registers that were written keep what was written.
 func (im *Image) Refresh(v *Values) {
 	im.values = *v

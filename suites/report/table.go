@@ -85,8 +85,8 @@ func (t *table) run(run verdict.Run) {
 
 // explain writes the five parts of a finding, and the command that reproduces it.
 func (t *table) explain(run verdict.Run, c verdict.Criterion) {
-	for _, line := range strings.Split(c.Explain(), "\n") {
-		fmt.Fprintf(t, "  %s\n", printable(line))
+	for line := range strings.Lines(c.Explain() + "\n" + c.Because()) {
+		fmt.Fprintf(t, "  %s\n", printable(strings.TrimSuffix(line, "\n")))
 	}
 	if run.Reproduce != "" {
 		fmt.Fprintf(t, "  reproduce  %s\n", printable(run.Reproduce))

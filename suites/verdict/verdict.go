@@ -167,6 +167,12 @@ type Criterion struct {
 	TraceLimit Number `json:"trace_limit,omitzero"`
 	// Formula is the clause's margin as it is computed.
 	Formula string `json:"formula,omitempty"`
+	// Decides is the clause that decides, whose figures these are; Clauses are all, where there are several.
+	Decides string   `json:"decides,omitempty"`
+	Clauses []Clause `json:"clauses,omitempty"`
+	Figures []Figure `json:"figures,omitempty"`
+	// Cause is what is known of how it came to fail.
+	Cause *Cause `json:"cause,omitempty"`
 	// Columns name the trace columns that show the finding, the judged one
 	// first.
 	Columns []string `json:"columns,omitempty"`
@@ -194,13 +200,16 @@ func New(runs ...Run) Verdict {
 	return v
 }
 
-// Title returns the criterion's name, with its clause where it has several:
-// "import (level)".
+// Title returns the criterion's name, with the clause that it is or that decides where
+// that is not the first of several: "import (energy)".
 func (c Criterion) Title() string {
-	if c.Clause == "" {
-		return c.Name
+	switch {
+	case c.Clause != "":
+		return c.Name + " (" + c.Clause + ")"
+	case len(c.Clauses) > 1 && c.Decides != c.Clauses[0].Name:
+		return c.Name + " (" + c.Decides + ")"
 	}
-	return c.Name + " (" + c.Clause + ")"
+	return c.Name
 }
 
 // Count returns how many criteria of the run have the status.

@@ -122,6 +122,22 @@ func (c Criterion) Explain() string {
 	return strings.Join(lines, "\n")
 }
 
+// Because tells of a failure, in lines of the same form, whether it could have been avoided and what led to it.
+func (c Criterion) Because() string {
+	var lines []string
+	if c.Avoidable != nil {
+		text := "avoidable  no: the batteries could not have prevented it"
+		if *c.Avoidable {
+			text = "avoidable  yes: the batteries could have prevented it"
+		}
+		lines = append(lines, text)
+	}
+	if c.Cause != nil {
+		lines = append(lines, c.Cause.Explain())
+	}
+	return strings.Join(lines, "\n")
+}
+
 // LimitText returns the limit with its side and its allowance: "at most 18 kW, except up to 2 s".
 func (c Criterion) LimitText() string {
 	text := QuantityBeside(c.Limit, c.Observed, c.Unit)

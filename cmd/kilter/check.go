@@ -30,6 +30,7 @@ type check struct {
 	strict   bool
 	silent   bool // no record of the traffic
 	jobs     int
+	baseline baseline
 	patience time.Duration
 	secure   security
 
@@ -62,6 +63,7 @@ func newCheck() *cobra.Command {
 	f.BoolVar(&c.silent, "no-traffic", false, "keep no traffic.pcap, for long runs")
 	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
 	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
+	c.baseline.flags(cmd)
 	c.input.flags(cmd)
 	c.secure.flags(cmd)
 	return cmd
@@ -82,6 +84,9 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	if err := c.checkJobs(); err != nil {
+		return err
+	}
+	if err := c.baseline.load(); err != nil {
 		return err
 	}
 	e := newEvidence(list)
@@ -233,7 +238,14 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) err
 	if err := e.tellLastWords(cmd); err != nil {
 		return err
 	}
-	if code := v.ExitCode(c.strict); code != verdict.ExitPassed {
+	code := v.ExitCode(c.strict)
+	if code == verdict.ExitPassed || code == verdict.ExitFailed {
+		var err error
+		if code, err = c.baseline.settle(cmd, e, v, code, c.json); err != nil {
+			return err
+		}
+	}
+	if code != verdict.ExitPassed {
 		return coded{code: code}
 	}
 	return nil

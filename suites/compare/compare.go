@@ -106,6 +106,15 @@ type Side struct {
 	scale float64 // what the tolerance is a share of
 }
 
+// Share is a margin as a share of the limit; false where either is not known.
+func (s *Side) Share(margin verdict.Number) (float64, bool) {
+	m, known := margin.Value()
+	if !known || s.scale == 0 {
+		return 0, false
+	}
+	return m / s.scale, true
+}
+
 // Title returns the criterion's name, with its clause where it has several.
 func (c Change) Title() string { return verdict.Criterion{Name: c.Name, Clause: c.Clause}.Title() }
 
@@ -170,7 +179,7 @@ func compareScenario(a, b []verdict.Run) (Scenario, []pending) {
 	}
 	if s.Paired {
 		for i := range a {
-			if a[i].TraceSHA256 == b[i].TraceSHA256 {
+			if a[i].TraceSHA256 != "" && a[i].TraceSHA256 == b[i].TraceSHA256 {
 				s.Identical++
 			}
 		}

@@ -71,7 +71,7 @@ var _ = Describe("with one seed", func() {
 
 	It("says where all is the same bit for bit", func() {
 		_, c := changed(side(7, 500), side(7, 500))
-		Expect(c.Remarks).To(Equal([]string{"The traces of all 1 pairs of runs are the same, bit for bit."}))
+		Expect(c.Remarks).To(Equal([]string{"The two traces are the same, bit for bit."}))
 	})
 
 	It("tells nothing from another seed", func() {
@@ -125,7 +125,7 @@ var _ = Describe("with several seeds", func() {
 	It("rests on agreement alone where seeds are too few, and says how many it takes", func() {
 		x, c := changed(side(7, 1500, 1600, 1400), side(7, 900, 1100, 1000))
 		Expect(x).To(And(HaveField("Judgement", Worse), HaveField("Why", "the margin moved by -500 W, on all 3 seeds, which are too few for a test")))
-		Expect(c.Remarks).To(ConsistOf("3 seeds are too few for a test of 1 figures together at 0.05: it takes at least 6 seeds. Until then a difference counts where every seed agrees."))
+		Expect(c.Remarks).To(ConsistOf("3 seeds are too few for a test of 1 figures together at 5 %: it takes at least 6 seeds. Until then a difference counts where every seed agrees."))
 		x, _ = changed(side(7, 1500, 1600, 1400), side(7, 900, 1100, 1600))
 		Expect(x.Judgement).To(Equal(Unclear))
 	})

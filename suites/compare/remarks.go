@@ -67,7 +67,10 @@ func (c *Comparison) remark(strictest float64) {
 			paired += len(s.SeedsA)
 		}
 	}
-	if paired > 0 && identical == paired {
+	switch {
+	case paired == 1 && identical == 1:
+		say("The two traces are the same, bit for bit.")
+	case paired > 0 && identical == paired:
 		say("The traces of all %d pairs of runs are the same, bit for bit.", paired)
 	}
 	if single > 0 && identical < paired {
@@ -77,7 +80,7 @@ func (c *Comparison) remark(strictest float64) {
 		say("In %d scenarios the two sides have one seed each, and not the same one: nothing can be told from chance.", other)
 	}
 	if few > 0 && identical < paired {
-		say("%d seeds are too few for a test of %d figures together at %.2g: it takes at least %d seeds. Until then a difference counts where every seed agrees.",
-			least, c.Tests, strictest*float64(max(1, c.Tests)), pairsFor(strictest))
+		say("%d seeds are too few for a test of %d figures together at %.2g %%: it takes at least %d seeds. Until then a difference counts where every seed agrees.",
+			least, c.Tests, 100*strictest*float64(max(1, c.Tests)), pairsFor(strictest))
 	}
 }

@@ -262,7 +262,8 @@ func (b *Bench) recordStray(p *port, x modbus.Exchange) {
 	if !writes {
 		return
 	}
-	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Device: p.strays.Device, Function: x.Function, Outcome: Refused,
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Controller: x.Peer.Controller, Device: p.strays.Device,
+		Place: first.order, Function: x.Function, Outcome: Refused,
 		Detail: fmt.Sprintf("%v: it has no unit %d", x.Exception, x.Unit)}
 	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
 	b.inbox.writes = append(b.inbox.writes, posted{first.order, w})

@@ -69,7 +69,7 @@ var _ = Describe("the built-in stories", func() {
 		Expect(BuiltinNames()).To(ContainElements("calm-start", "left-alone", "solar-surge", "ev-start",
 			"cloud-flicker", "oven-cycling", "cheap-hours", "meter-stale", "meter-reversed", "inverter-trip", "soc-jump", "one-full",
 			"outage", "grid-high", "irregular-slot",
-			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores", "meter-lost", "price-silent"))
+			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores", "meter-lost", "price-silent", "reserve-kept", "fuse-night", "summer-time", "killed-charging", "one-not-ours"))
 	})
 
 	for _, name := range BuiltinNames() {
@@ -79,7 +79,7 @@ var _ = Describe("the built-in stories", func() {
 			Expect(s.Name).To(Equal(name))
 			Expect(s.Title).NotTo(BeEmpty())
 			Expect(len(s.Story)).To(BeNumerically(">", 100))
-			Expect(s.Commands).To(Equal([]string{"north", "south"}))
+			Expect(s.Commands).NotTo(BeEmpty())
 			Expect(s.Must).NotTo(Equal(Must{}))
 			_, err = physics.New(s.Site.Plant)
 			Expect(err).NotTo(HaveOccurred())

@@ -34,6 +34,15 @@ func (s *statement) columns(rec *trace.Recorder) []string {
 	return names
 }
 
+// Criteria lists all criteria, in the order in which they are judged.
+func Criteria() []string {
+	names := make([]string, len(statements))
+	for i := range statements {
+		names[i] = statements[i].name
+	}
+	return names
+}
+
 // Stated lists the criteria that a scenario states, in the order in which they are judged.
 func Stated(sc *scenarios.Scenario) []string {
 	var names []string

@@ -227,6 +227,83 @@ var policies = []Fault{
 			}
 		}}),
 	},
+	{
+		Name: "ignores-cheap-slots", Does: "never looks at the tariff",
+		Shows: Shows{"summer-time", "schedule", 150 * time.Minute, 151 * time.Minute},
+		make:  seesReading(func(s *control.Snapshot) { s.Cheap = false }),
+	},
+	{
+		Name: "writes-each-poll", Does: "writes all limits at every poll, changed or not",
+		Shows: Shows{"calm-start", "command_economy", 5 * time.Minute, 20 * time.Minute},
+		make:  thinks(brain{repeat: true}),
+	},
+	{
+		Name: "three-phases-for-one", Does: "takes the import limit for that of each phase, and there are three of them in its mind",
+		Shows: Shows{"fuse-night", "supply_current", 35 * time.Minute, 36 * time.Minute},
+		make:  seesReading(func(s *control.Snapshot) { s.ImportLimitW *= 3 }),
+	},
+	{
+		Name: "makes-room-slowly", Does: "makes room for other load in steps of 200 W a poll, so as not to disturb",
+		Shows: Shows{"fuse-night", "fuse_heating", 35 * time.Minute, 36 * time.Minute},
+		make: func() parts {
+			last := map[string]float64{}
+			return thinks(brain{want: func(s control.Snapshot, o orders) {
+				for _, u := range s.Units {
+					c := o[u.Name]
+					if was := last[u.Name]; s.Cheap && c.Band.MinW < was-200 {
+						c.Band = power(was - 200)
+						o[u.Name] = c
+					}
+					last[u.Name] = math.Max(c.Band.MinW, 0)
+				}
+			}})()
+		},
+	},
+	{
+		Name: "charges-one-only", Does: "lets only the emptier battery charge, also where the sun gives more than that one takes",
+		Shows: Shows{"price-silent", "avoidable_export", 8 * time.Minute, 12 * time.Minute},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			empty := s.Units[0]
+			for _, u := range s.Units {
+				if u.SOC.Value < empty.SOC.Value {
+					empty = u
+				}
+			}
+			for _, u := range s.Units {
+				if c := o[u.Name]; u.Name != empty.Name {
+					o.give(u, control.Band{MinW: math.Min(c.Band.MinW, 0), MaxW: math.Min(c.Band.MaxW, 0)}, c.Why)
+				}
+			}
+		}}),
+	},
+	{
+		Name: "keeps-awake", Does: "wakes each battery every two minutes by charging it for a poll, lest it fall asleep",
+		Shows: Shows{"left-alone", "wear", 5 * time.Minute, 20 * time.Minute},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			n := int(s.At / (10 * time.Second))
+			if n%6 == 0 {
+				u := s.Units[n/6%len(s.Units)]
+				o.give(u, power(100), "must not fall asleep")
+			}
+		}}),
+	},
+	{
+		Name: "starts-by-holding", Does: "holds both batteries for two minutes after its start, until it knows enough",
+		Shows: Shows{"controller-killed", "recovery", 13 * time.Minute, 15 * time.Minute},
+		make: func() parts {
+			begun := time.Duration(-1)
+			return thinks(brain{want: func(s control.Snapshot, o orders) {
+				if begun < 0 {
+					begun = s.At
+				}
+				for _, u := range s.Units {
+					if s.At-begun < 2*time.Minute {
+						o.give(u, power(0), "not enough is known yet")
+					}
+				}
+			}})()
+		},
+	},
 }
 
 // totalW is what all batteries do together [W].

@@ -107,6 +107,15 @@ var readings = []Fault{
 			return float64(int16(uint16(int64(math.Round(10*w))))) / 10
 		})),
 	},
+	{
+		Name: "commands-all", Does: "commands every battery that it finds, its own or not",
+		Shows: Shows{"one-not-ours", "wire_manners", 0, 1 * time.Minute},
+		make: misreads(func(file entry) {
+			for _, name := range []string{"north", "south"} {
+				file.device(name)["command"] = true
+			}
+		}),
+	},
 }
 
 // seesReading is the reference controller that sees something else than was read.

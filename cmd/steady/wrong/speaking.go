@@ -91,6 +91,21 @@ var wires = []Fault{
 			}}
 		}),
 	},
+	{
+		Name: "retries-without-a-pause", Does: "asks a busy device two hundred times in a row",
+		Shows: Shows{"link-slow", "wire_manners", 12 * time.Minute, 13 * time.Minute},
+		make: retries("", func(err error, again func() error) error {
+			for n := 0; n < 200 && control.IsRefusal(err); n++ {
+				err = again()
+			}
+			return err
+		}),
+	},
+	{
+		Name: "forgets-the-reserve", Does: "sets the reserve to nothing, so that all that was paid for is used",
+		Shows: Shows{"reserve-kept", "reserve", 20 * time.Minute, 36 * time.Minute},
+		make:  func() parts { return spendsReserve().parts() },
+	},
 }
 
 // retries is the reference controller that deals with a failed request in a way of its own.

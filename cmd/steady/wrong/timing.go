@@ -58,4 +58,19 @@ var timings = []Fault{
 			}})()
 		},
 	},
+	{
+		Name: "polls-too-fast", Does: "asks every device five times a second",
+		Shows: Shows{"calm-start", "wire_manners", 0, 1 * time.Minute},
+		make:  steady("--period", "200ms"),
+	},
+	{
+		Name: "clock-an-hour-off", Does: "counts the cheap hours by a clock that does not know of summer time",
+		Shows: Shows{"summer-time", "schedule", 150 * time.Minute, 151 * time.Minute},
+		make:  winterClock,
+	},
+	{
+		Name: "leases-without-end", Does: "makes inverters charge until further notice, and counts on being there to end it",
+		Shows: Shows{"killed-charging", "fail_safe", 12 * time.Minute, 13 * time.Minute},
+		make:  steady("--lease", "0s"),
+	},
 }

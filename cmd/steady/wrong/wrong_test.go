@@ -94,6 +94,20 @@ var _ = Describe("the wrong controllers", func() {
 		}
 	})
 
+	It("trip each criterion that a built-in story states between them", func() {
+		named := map[string]bool{}
+		for _, f := range wrong.All() {
+			named[f.Criterion] = true
+		}
+		for _, story := range scenarios.BuiltinNames() {
+			sc, err := scenarios.Builtin(story)
+			Expect(err).NotTo(HaveOccurred())
+			for _, c := range suites.Stated(sc) {
+				Expect(named).To(HaveKey(c), story)
+			}
+		}
+	})
+
 	It("are not found by another name", func() {
 		_, err := wrong.Find("right")
 		Expect(err).To(MatchError(`no controller is wrong in the way "right"; kilter list shows those that are`))
@@ -125,12 +139,9 @@ var _ = Describe("each wrong controller", Ordered, ContinueOnFailure, func() {
 	})
 })
 
-// judged are the matrix's columns.
-var judged = []string{"import", "export", "settle", "hunting", "circulating", "soc_spread", wrong.Alive}
-
 // matrix shows which criteria each fault violates in its story: # the one that it names, x another.
 func matrix(found map[string]map[string]time.Duration) string {
-	columns := judged
+	columns := append(suites.Criteria(), wrong.Alive)
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 1, ' ', 0)
 	fmt.Fprintf(w, "FAULT\tSTORY\t%s\n", strings.Join(columns, "\t"))

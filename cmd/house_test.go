@@ -37,6 +37,7 @@ var mayImport = map[string][]string{
 	"suites/compare":                  {"suites/verdict"},
 	"suites/criteria":                 {},
 	"suites/formula":                  {},
+	"suites/search":                   {},
 	"suites/picture":                  {"suites/verdict"},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/compare", "suites/verdict"},

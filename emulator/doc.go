@@ -15,6 +15,8 @@
 //     that time has passed. Such runs are exact and repeatable bit for bit.
 //   - Real, and any positive number: simulated time follows the wall clock, so many times
 //     as fast. The wait register works here too. How late steps began is measured.
+//   - Follow: simulated time moves by a declared poll period when every controller has begun
+//     its next poll, for controllers that know nothing of the bench. See rounds.
 //   - Free: nobody is on the wire; time moves as fast as it can.
 //
 // # In process

@@ -15,17 +15,22 @@ func (b *Bench) follow(d *device, x modbus.Exchange) error {
 		b.mutex.Unlock()
 		return nil
 	}
-	now, t := b.now(), &b.waited[who]
+	now := b.now()
 	due := now
-	if t.Polls++; t.Polls > 1 {
+	if b.waited[who].Polls > 0 {
 		due = max(now, b.begun[who]+b.options.Poll)
 	}
 	b.begun[who] = due
 	b.mutex.Unlock()
-	if due == now {
-		return nil
+	if due > now {
+		if err := b.wait(x.Peer, due-now); err != nil {
+			return err
+		}
 	}
-	return b.wait(x.Peer, due-now)
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	b.waited[who].Polls++
+	return nil
 }
 
 // defaultPoll is the poll period of a controller that declares none.

@@ -15,6 +15,8 @@ import (
 // Keeper holds the processes of a controller under test: it starts them, does to them what a scenario says, and ends
 // them all.
 type Keeper struct {
+	number int
+	mark   string // before each line of its output
 	words  []string
 	output *commonLog
 	limits Limits
@@ -33,6 +35,13 @@ func NewKeeper(words []string, log io.Writer, limits Limits) *Keeper {
 	return &Keeper{words: words, output: &commonLog{to: log}, limits: limits, gone: make(chan error, 1)}
 }
 
+// Numbered makes it the controller of that number among several, from 0, whose name stands before each line of its
+// output.
+func (k *Keeper) Numbered(controller int, name string) *Keeper {
+	k.number, k.mark = controller, name+": "
+	return k
+}
+
 // Open writes the bench file, and starts the controller unless the scenario has it start late.
 func (k *Keeper) Open(b *Bench) error {
 	folder, err := os.MkdirTemp("", "kilter-bench-")
@@ -40,8 +49,11 @@ func (k *Keeper) Open(b *Bench) error {
 		return fmt.Errorf("a folder for the bench file: %w", err)
 	}
 	k.folder, k.now = folder, b.Now
-	for i := range b.controllers() {
-		if err := b.WriteFileOf(i, k.file(i)); err != nil {
+	if err := b.WriteFileOf(k.number, k.file(k.number)); err != nil {
+		return err
+	}
+	if b.trials.doubled {
+		if err := b.WriteFileOf(secondCopy, k.file(secondCopy)); err != nil {
 			return err
 		}
 	}
@@ -54,7 +66,10 @@ func (k *Keeper) Open(b *Bench) error {
 // file is the path of the bench file: a second copy finds the devices at addresses of its own, so that it is known who
 // asks.
 func (k *Keeper) file(controller int) string {
-	return filepath.Join(k.folder, []string{"bench.json", "second-copy.json"}[controller])
+	if controller != k.number {
+		return filepath.Join(k.folder, "second-copy.json")
+	}
+	return filepath.Join(k.folder, "bench.json")
 }
 
 // Do carries out a deed, and returns when it is done.
@@ -62,7 +77,7 @@ func (k *Keeper) Do(deed scenarios.Deed) error {
 	var err error
 	switch deed {
 	case scenarios.Start:
-		if k.first, err = k.start(firstCopy, ""); err == nil {
+		if k.first, err = k.start(k.number, k.mark); err == nil {
 			go k.report(k.first)
 		}
 	case scenarios.SecondCopy:

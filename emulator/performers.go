@@ -8,6 +8,7 @@ import (
 
 // Performers are the policies of a controller in the bench's own process: what a Keeper is for processes.
 type Performers struct {
+	number        int
 	policy        func() Policy
 	bench         *Bench
 	first, second *Performer
@@ -17,6 +18,12 @@ type Performers struct {
 // NewPerformers is for a controller that starts with a new policy each time.
 func NewPerformers(policy func() Policy) *Performers {
 	return &Performers{policy: policy, gone: make(chan error, 1)}
+}
+
+// Numbered makes it the controller of that number among several, from 0.
+func (k *Performers) Numbered(controller int) *Performers {
+	k.number = controller
+	return k
 }
 
 // Open starts the controller unless the scenario has it start late.
@@ -33,7 +40,7 @@ func (k *Performers) Open(b *Bench) error {
 func (k *Performers) Do(deed scenarios.Deed) error {
 	switch deed {
 	case scenarios.Start:
-		k.first = k.bench.StartPolicy(k.policy(), firstCopy)
+		k.first = k.bench.StartPolicy(k.policy(), k.number)
 		go k.report(k.first)
 	case scenarios.SecondCopy:
 		k.second = k.bench.StartPolicy(k.policy(), secondCopy)

@@ -131,7 +131,11 @@ func (b *Bench) silence(from int) error {
 
 // open counts the connections over TCP; nobody sees who leaves a serial line.
 func (b *Bench) open(from int) (sum int) {
-	for _, servers := range b.reached[from:] {
+	reached := b.reached[from:]
+	if len(b.options.Several) > 1 {
+		reached = reached[:1] // the others go on
+	}
+	for _, servers := range reached {
 		for _, s := range servers {
 			if s.Addr().Network() == "tcp" {
 				sum += s.Stats().Open

@@ -56,9 +56,12 @@ type keeper interface {
 	Close(leave, obey time.Duration) error
 }
 
-// keeper makes what can be done to the controller; nil where nothing can.
-func (c *Controller) keeper(opt Options) keeper {
+// keeper makes what can be done to the controllers; nil where nothing can.
+func (opt *Options) keeper() keeper {
+	c := &opt.Controller
 	switch {
+	case len(opt.Beside) > 0:
+		return newTeam(opt)
 	case c.Policy != nil:
 		return emulator.NewPerformers(c.Policy)
 	case len(c.Command) > 0:

@@ -22,7 +22,7 @@ func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.Contro
 	audit := p.Audit()
 	r := verdict.Run{
 		Scenario: sc.Name, Title: sc.Title, Site: sc.Site.Name, Seed: sc.Seed,
-		Pace: opt.Pace.String(), Controller: opt.Controller.Name,
+		Pace: opt.Pace.String(), Controller: opt.title(),
 		StartedLocal: sc.Starts.Format("2006-01-02 15:04 ") + sc.Zone.String(),
 		StepMS:       verdict.Of(float64(sc.Step.Milliseconds())),
 		DurationS:    verdict.Seconds(float64(p.TimeMS()) / 1000),

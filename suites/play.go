@@ -21,8 +21,13 @@ import (
 
 // Options tune a play.
 type Options struct {
-	Pace       emulator.Pace
+	Pace emulator.Pace
+	// Poll is the controllers' poll period in pace follow, 10 seconds by default.
+	Poll       time.Duration
 	Controller Controller
+	// Beside are more controllers, at the same time as the first. What a scenario does to the controller it does to the
+	// first.
+	Beside []Controller
 	// Log receives the controller's output; nil discards it.
 	Log io.Writer
 	// Traffic takes what goes over the wire, as pcap; nil records none of it.
@@ -59,27 +64,28 @@ type Outcome struct {
 // nothing to judge, since the input was wrong or a port in use; a controller that never came, or
 // a bench whose books do not balance, is an outcome with Run.Error.
 func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, error) {
-	if err := opt.Controller.check(); err != nil {
+	if err := opt.check(sc); err != nil {
 		return nil, err
 	}
 	out := &Outcome{Scenario: sc}
 	var j *judge
 	var rec *trace.Recorder
 	pace := opt.Pace
-	if !opt.Controller.Comes() && pace == emulator.Stepped {
+	if !opt.Controller.Comes() && pace <= 0 {
 		pace = emulator.Free // nobody waits, and nobody reads
 	}
 	var frames *capture.Recorder
 	if opt.Traffic != nil && pace != emulator.Free {
 		frames = capture.New(opt.Traffic, sc.Starts)
 	}
-	keep := opt.Controller.keeper(opt)
+	keep := opt.keeper()
 	bench, err := emulator.New(sc, emulator.Options{
 		Capture:     frames,
 		TLS:         opt.TLS,
 		Controllers: keep,
 		Pace:        pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
-		Expect: opt.Controller.Comes(), Inside: opt.Controller.Policy != nil,
+		Poll: opt.Poll, Several: opt.names(),
+		Expect: opt.Controller.Comes(), Inside: opt.inside(),
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
 			rec.Step(t.Plant)
@@ -121,7 +127,11 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	out.Parquet = file.Bytes()
 	r := describe(out, opt, bench.Plant(), gone)
 	if opt.Controller.Comes() {
-		r.Wire = wire(sc, out.Writes, bench.Traffic(), time.Duration(bench.Plant().TimeMS())*time.Millisecond)
+		lasted := time.Duration(bench.Plant().TimeMS()) * time.Millisecond
+		r.Wire = wire(sc, out.Writes, bench.Traffic(), lasted)
+		for i, c := range opt.all() {
+			r.Wire.Controllers = append(r.Wire.Controllers, wireController(c.Name, bench.TrafficOf(i), len(opt.Beside) > 0, lasted))
+		}
 		r.Wire.Notes = append(r.Wire.Notes, bench.PassedOver()...)
 	}
 	r.Pacing = pacing(pace, bench.Lateness())

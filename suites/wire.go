@@ -51,6 +51,28 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic, l
 	return w
 }
 
+// wireController sums up the traffic of one controller; with each device where there are several controllers.
+func wireController(name string, t emulator.Traffic, several bool, lasted time.Duration) verdict.WireController {
+	w := verdict.WireController{Controller: name, Polls: t.Polls, Reads: t.Reads, Writes: t.Writes, Exceptions: t.Exceptions, Waits: t.Waits}
+	if lasted > 0 {
+		w.PollsPerHour = verdict.Of(float64(t.Polls) / lasted.Hours())
+	}
+	for _, d := range t.Devices {
+		w.Unanswered += d.Unanswered
+		w.Retries += d.Retries
+		asked := wireDevice(d, lasted)
+		if gap, known := asked.SmallestGapS.Value(); known {
+			if least, has := w.SmallestGapS.Value(); !has || gap < least {
+				w.SmallestGapS = asked.SmallestGapS
+			}
+		}
+		if several {
+			w.Devices = append(w.Devices, asked)
+		}
+	}
+	return w
+}
+
 func wireDevice(d emulator.DeviceTraffic, lasted time.Duration) verdict.WireDevice {
 	w := verdict.WireDevice{
 		Device: d.Device, Reads: d.Reads, Writes: d.Writes, Exceptions: d.Exceptions, Unanswered: d.Unanswered, Retries: d.Retries,

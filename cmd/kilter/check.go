@@ -22,9 +22,10 @@ import (
 // check is one call of kilter check.
 type check struct {
 	input    inputs
-	command  string
+	commands []string
 	policy   string
 	pace     string
+	poll     time.Duration
 	out      string
 	json     bool
 	strict   bool
@@ -35,6 +36,7 @@ type check struct {
 	secure   security
 
 	controller suites.Controller
+	beside     []suites.Controller
 	paceOf     emulator.Pace
 	tls        *tls.Config
 	controlArg []string // how the controller was named, for reproduction
@@ -53,13 +55,14 @@ func newCheck() *cobra.Command {
 		RunE: c.run,
 	}
 	f := cmd.Flags()
-	f.StringVar(&c.command, "controller", "", "the controller's `COMMAND`, such as 'python3 mine.py'; it finds the bench through KILTER_BENCH")
+	f.StringArrayVar(&c.commands, "controller", nil, "the controller's `COMMAND`, such as 'python3 mine.py', or NAME=COMMAND; it finds the bench through KILTER_BENCH. Given again, several play at once")
 	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
-	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, or xN for N times as fast, such as x20")
+	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, xN for N times as fast, such as x20, or follow for pollers that know nothing of the bench")
+	f.DurationVar(&c.poll, "poll", 10*time.Second, "with --pace follow: how much simulated time passes from one poll of the controller to its next")
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
-	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait, and from one to the next")
+	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait or poll, and from one to the next")
 	f.BoolVar(&c.silent, "no-traffic", false, "keep no traffic.pcap, for long runs")
 	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
 	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
@@ -74,8 +77,13 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
-	if c.paceOf, err = emulator.ParsePace(c.pace); err != nil {
+	if err := c.settlePace(cmd.Flags().Changed("poll")); err != nil {
 		return err
+	}
+	if !cmd.Flags().Changed("patience") {
+		c.patience = 0 // the bench knows
+	} else if c.patience <= 0 {
+		return fmt.Errorf("--patience %v: must be longer than 0 s", c.patience)
 	}
 	if c.tls, err = c.secure.config(); err != nil {
 		return err
@@ -122,7 +130,7 @@ func (c *check) checkJobs() error {
 	switch {
 	case c.jobs < 0:
 		return fmt.Errorf("--jobs %d: must be 1 or more", c.jobs)
-	case c.jobs == 0 && c.paceOf == emulator.Stepped:
+	case c.jobs == 0 && c.paceOf <= 0: // stepped, or follow
 		c.jobs = runtime.GOMAXPROCS(0)
 	case c.jobs == 0:
 		c.jobs = 1
@@ -135,23 +143,8 @@ func (c *check) checkJobs() error {
 
 // choose settles which controller is put to the test.
 func (c *check) choose(policyGiven bool) error {
-	if c.patience <= 0 {
-		return fmt.Errorf("--patience %v: must be longer than 0 s", c.patience)
-	}
-	if c.command != "" {
-		if policyGiven {
-			return errors.New("--controller and --policy exclude one another: give one")
-		}
-		words, err := emulator.SplitCommand(c.command)
-		if err != nil {
-			return err
-		}
-		if err := emulator.FindProgram(words[0]); err != nil {
-			return coded{verdict.ExitControllerGone, err}
-		}
-		c.controller = suites.Controller{Name: c.command, Command: words}
-		c.controlArg = []string{"--controller", quote(c.command)}
-		return nil
+	if c.commands != nil {
+		return c.byCommands(policyGiven)
 	}
 	c.controlArg = []string{"--policy", c.policy}
 	fault, isWrong := strings.CutPrefix(c.policy, "wrong/")
@@ -179,7 +172,7 @@ func (c *check) choose(policyGiven bool) error {
 
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{
-		TLS: c.tls, Pace: c.paceOf, Controller: c.controller, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
+		TLS: c.tls, Pace: c.paceOf, Poll: c.poll, Controller: c.controller, Beside: c.beside, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
 	}
 	log := &cappedLog{}
 	opt.Log = log
@@ -205,7 +198,7 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 // reproduce is the one command that repeats a run.
 func (c *check) reproduce(in input) string {
 	words := append([]string{"kilter", "check", quote(in.name)}, c.controlArg...)
-	words = append(words, "--pace", c.paceOf.String())
+	words = append(words, c.paceWords()...)
 	words = append(words, c.secure.words()...)
 	return strings.Join(append(words, c.input.words(in.scenario)...), " ")
 }

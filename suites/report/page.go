@@ -277,6 +277,26 @@ func facts(run verdict.Run) []fact {
 	return slices.DeleteFunc(all, func(f fact) bool { return f.Value == "" })
 }
 
+// askedBy says what a controller asked.
+func askedBy(c verdict.WireController) string {
+	text := fmt.Sprintf("%d polls", c.Polls)
+	if n, known := c.PollsPerHour.Value(); known {
+		text += fmt.Sprintf(" (%.0f an hour)", n)
+	}
+	text += fmt.Sprintf(", %d reads, %d writes, %d exceptions, %d unanswered, %d retries", c.Reads, c.Writes, c.Exceptions, c.Unanswered, c.Retries)
+	if c.SmallestGapS.Known() {
+		text += ", the smallest gap at one device " + verdict.Quantity(c.SmallestGapS, "s")
+	}
+	for i, d := range c.Devices {
+		sign := "; "
+		if i == 0 {
+			sign = ". "
+		}
+		text += fmt.Sprintf("%s%s: %d reads, %d writes", sign, d.Device, d.Reads, d.Writes)
+	}
+	return text + "."
+}
+
 // asked says what was asked of a device.
 func asked(d verdict.WireDevice) string {
 	text := fmt.Sprintf("%d reads, %d writes, %d exceptions, %d unanswered, %d retries", d.Reads, d.Writes, d.Exceptions, d.Unanswered, d.Retries)
@@ -335,6 +355,9 @@ func audit(run verdict.Run) []fact {
 			text += ", the longest of " + verdict.Moment(s) + " h:min:s"
 		}
 		all = append(all, fact{Name: "On the wire", Value: strings.Join(append([]string{text}, w.Notes...), ". ") + "."})
+		for _, c := range w.Controllers {
+			all = append(all, fact{Name: "Asked by " + c.Controller, Value: askedBy(c)})
+		}
 		for _, d := range w.Devices {
 			all = append(all, fact{Name: "Asked of " + d.Device, Value: asked(d)})
 		}

@@ -14,10 +14,30 @@ type Wire struct {
 	Exceptions   int    `json:"exceptions"`
 	Waits        int    `json:"waits"`
 	LongestWaitS Number `json:"longest_wait_s,omitzero"`
-	// Devices are those that were asked for anything, in the site's order.
+	// Controllers sum it up by controller.
+	Controllers []WireController `json:"controllers,omitempty"`
+	// Devices are those that were asked for anything, by any controller, in the site's order.
 	Devices []WireDevice `json:"devices,omitempty"`
 	// Notes say in sentences what the controller's author would want to know.
 	Notes []string `json:"notes,omitempty"`
+}
+
+// WireController counts what one controller asked of all devices.
+type WireController struct {
+	Controller string `json:"controller"`
+	// Polls count how often it began to read its devices anew: a poll begins when its first read comes again.
+	Polls        int    `json:"polls"`
+	PollsPerHour Number `json:"polls_per_hour,omitzero"` // of simulated time
+	Reads        int    `json:"reads"`
+	Writes       int    `json:"writes"`
+	Exceptions   int    `json:"exceptions"`
+	Unanswered   int    `json:"unanswered"`
+	Retries      int    `json:"retries"`
+	Waits        int    `json:"waits"`
+	// SmallestGapS is the least of all devices.
+	SmallestGapS Number `json:"smallest_gap_s,omitzero"`
+	// Devices are those that it asked, where there are several controllers.
+	Devices []WireDevice `json:"devices,omitempty"`
 }
 
 // WireDevice counts what the controller asked of one device.

@@ -185,18 +185,21 @@ func (d deviceEntry) isBattery() bool { return d.Kind == "inverter" && d.Role ==
 // stepped tells whether simulated time moves only while the controller waits.
 func (b *benchFile) stepped() bool { return b.Pace == "stepped" }
 
+// follows tells whether simulated time moves by a poll period when the controller begins its next poll.
+func (b *benchFile) follows() bool { return b.Pace == "follow" }
+
 // speed is how many seconds of simulated time pass in one of wall time, in the
 // paces that do not step: real is 1, and x10 is 10.
 func (b *benchFile) speed() (float64, error) {
 	switch {
-	case b.Pace == "" || b.Pace == "real" || b.stepped():
+	case b.Pace == "" || b.Pace == "real" || b.stepped() || b.follows():
 		return 1, nil
 	case strings.HasPrefix(b.Pace, "x"):
 		if n, err := strconv.ParseFloat(b.Pace[1:], 64); err == nil && n > 0 && n <= 1e6 {
 			return n, nil
 		}
 	}
-	return 0, fmt.Errorf("pace is %q: must be real, stepped, or x and a number such as x10", b.Pace)
+	return 0, fmt.Errorf("pace is %q: must be real, stepped, follow, or x and a number such as x10", b.Pace)
 }
 
 // at is the local time of a simulated instant, for the log.

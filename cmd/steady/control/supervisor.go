@@ -29,10 +29,10 @@ const (
 	lastGoodbye = 5 * time.Second
 )
 
-// replyTimeout is the wall time that a device has for a reply. In stepped pace
+// replyTimeout is the wall time that a device has for a reply. In stepped pace, and where the bench follows,
 // a silent link is ended by the bench, at an instant of simulated time.
 func replyTimeout(b *benchFile) time.Duration {
-	if b.stepped() {
+	if b.stepped() || b.follows() {
 		return longestWait
 	}
 	speed, _ := b.speed() // checked when the file was read
@@ -44,7 +44,7 @@ func newSupervisor(b *benchFile, o options, parts Program, log io.Writer) *super
 	s := &supervisor{options: o, bench: b, log: log, mind: &Policy{Settings: o.Settings},
 		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, false, replyTimeout(b)), unit: b.Clock.Unit},
 			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
-			stepped: b.stepped(), speed: speed},
+			stepped: b.stepped(), follows: b.follows(), speed: speed},
 	}
 	if parts.Mind != nil {
 		s.mind = parts.Mind(&Policy{Settings: o.Settings})
@@ -118,7 +118,7 @@ func (s *supervisor) run(ctx context.Context) error {
 	}
 	for {
 		now, err := s.clock.now()
-		if err != nil && !s.bench.stepped() {
+		if err != nil && !s.bench.stepped() && !s.bench.follows() {
 			now, err = s.clock.now() // over a new connection
 		}
 		if err != nil {

@@ -475,7 +475,7 @@ var _ = Describe("the command line", func() {
 	},
 		Entry("syntax, with its line", "{\n\"format\": 1,\n!", "bench.json:3: "),
 		Entry("another format", `{"format":2}`, "format is 2: must be 1"),
-		Entry("an unknown pace", `{"format":1,"pace":"fast"}`, `pace is "fast": must be real, stepped, or x and a number`),
+		Entry("an unknown pace", `{"format":1,"pace":"fast"}`, `pace is "fast": must be real, stepped, follow, or x and a number`),
 		Entry("no grid meter", `{"format":1}`, "0 meters with the role grid: must have one"),
 		Entry("no battery", `{"format":1,"devices":[{"name":"m","kind":"meter","role":"grid"}]}`, "no inverter with the role battery"),
 	)

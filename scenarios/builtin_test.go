@@ -69,7 +69,7 @@ var _ = Describe("the built-in stories", func() {
 		Expect(BuiltinNames()).To(ContainElements("calm-start", "left-alone", "solar-surge", "ev-start",
 			"cloud-flicker", "oven-cycling", "cheap-hours", "meter-stale", "meter-reversed", "inverter-trip", "soc-jump", "one-full",
 			"outage", "grid-high", "irregular-slot",
-			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores", "meter-lost", "price-silent", "reserve-kept", "fuse-night", "summer-time", "killed-charging", "one-not-ours"))
+			"inner-meter", "link-silent", "link-slow", "link-spoiled", "device-ignores", "meter-lost", "price-silent", "reserve-kept", "fuse-night", "summer-time", "killed-charging", "one-not-ours", "limits-end"))
 	})
 
 	for _, name := range BuiltinNames() {

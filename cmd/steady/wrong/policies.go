@@ -187,7 +187,7 @@ var policies = []Fault{
 	},
 	{
 		Name: "one-at-a-time", Does: "lets only one battery work, however much the site needs",
-		Shows: Shows{"inverter-trip", "import", 5 * time.Minute, 306 * time.Second},
+		Shows: Shows{"inverter-trip", "avoidable_import", 5 * time.Minute, 6 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
 			o.give(s.Units[len(s.Units)-1], power(0), "the other works")
 		}}),

@@ -73,4 +73,9 @@ var timings = []Fault{
 		Shows: Shows{"killed-charging", "fail_safe", 12 * time.Minute, 13 * time.Minute},
 		make:  steady("--lease", "0s"),
 	},
+	{
+		Name: "asks-for-too-long", Does: "asks north to keep limits for a quarter of an hour, though north's papers say that it forgets after five minutes",
+		Shows: Shows{"limits-end", "reversion", 5 * time.Minute, 20 * time.Minute},
+		make:  steady("--lease", "900s"),
+	},
 }

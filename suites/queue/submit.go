@@ -1,0 +1,143 @@
+package queue
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
+)
+
+// Job is one independent run.
+type Job struct {
+	// Key is the run's identity within its campaign.
+	Key string `json:"key"`
+	// Needs is what a worker must offer to be given it, such as a version and a controller; see Worker.Offers.
+	Needs string `json:"needs"`
+	// Body is what the run is, in the caller's own form.
+	Body []byte `json:"body"`
+}
+
+// Result is what became of a job.
+type Result struct {
+	Key string `json:"key"`
+	// Body is what the run gave; Error says why there is none.
+	Body  []byte `json:"body,omitempty"`
+	Error string `json:"error,omitempty"`
+}
+
+// parcel is a job on its way.
+type parcel struct {
+	Campaign string `json:"campaign"`
+	Job
+}
+
+func (p *parcel) resultSubject() string {
+	return resultSubject + token(p.Campaign) + "." + token(p.Key)
+}
+
+// Submit queues those jobs of a campaign that have no result yet, and returns how many they are. A job that is queued or
+// under way already may be queued again; its result counts once.
+func (q *Queue) Submit(ctx context.Context, campaign string, jobs []Job) (int, error) {
+	done, err := q.keys(ctx, campaign)
+	if err != nil {
+		return 0, err
+	}
+	queued := 0
+	for _, j := range jobs {
+		if done[j.Key] {
+			continue
+		}
+		body, err := json.Marshal(parcel{campaign, j})
+		if err != nil {
+			return queued, fmt.Errorf("queue: %w", err)
+		}
+		message := nats.NewMsg(workSubject + token(j.Needs))
+		message.Data = body
+		message.Header.Set(nats.MsgIdHdr, token(campaign)+token(j.Key))
+		if _, err := q.js.PublishMsgAsync(message, jetstream.WithRetryAttempts(20)); err != nil {
+			return queued, fmt.Errorf("queue: %w", err)
+		}
+		queued++
+	}
+	select {
+	case <-q.js.PublishAsyncComplete():
+		return queued, nil
+	case <-ctx.Done():
+		return queued, ctx.Err()
+	}
+}
+
+// keys are those of a campaign that have a result.
+func (q *Queue) keys(ctx context.Context, campaign string) (map[string]bool, error) {
+	done := map[string]bool{}
+	n, err := q.have(ctx, campaign)
+	if err != nil || n == 0 {
+		return done, err
+	}
+	err = q.follow(ctx, campaign, func(r Result) bool {
+		done[r.Key] = true
+		return len(done) < n
+	})
+	return done, err
+}
+
+// have is how many results of a campaign there are.
+func (q *Queue) have(ctx context.Context, campaign string) (int, error) {
+	info, err := q.results.Info(ctx, jetstream.WithSubjectFilter(resultSubject+token(campaign)+".*"))
+	if err != nil {
+		return 0, fmt.Errorf("queue: %w", err)
+	}
+	return len(info.State.Subjects), nil
+}
+
+// Collect gives the results of a campaign, those from before first and then each as it comes, until so many have come, see
+// says that it has seen enough, or the context ends. The order is that of their coming.
+func (q *Queue) Collect(ctx context.Context, campaign string, count int, see func(Result) (more bool)) error {
+	if count <= 0 {
+		return nil
+	}
+	return q.follow(ctx, campaign, func(r Result) bool {
+		count--
+		return see(r) && count > 0
+	})
+}
+
+func (q *Queue) follow(ctx context.Context, campaign string, see func(Result) bool) error {
+	consumer, err := q.results.OrderedConsumer(ctx, jetstream.OrderedConsumerConfig{
+		FilterSubjects: []string{resultSubject + token(campaign) + ".*"}, DeliverPolicy: jetstream.DeliverAllPolicy,
+	})
+	if err != nil {
+		return fmt.Errorf("queue: %w", err)
+	}
+	messages, err := consumer.Messages()
+	if err != nil {
+		return fmt.Errorf("queue: %w", err)
+	}
+	defer messages.Stop()
+	for {
+		message, err := messages.Next(jetstream.NextContext(ctx))
+		if err != nil {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			return fmt.Errorf("queue: %w", err)
+		}
+		var r Result
+		if err := json.Unmarshal(message.Data(), &r); err != nil {
+			return fmt.Errorf("queue: a result that cannot be read: %w", err)
+		}
+		if !see(r) {
+			return nil
+		}
+	}
+}
+
+// Forget deletes a campaign's results.
+func (q *Queue) Forget(ctx context.Context, campaign string) error {
+	if err := q.results.Purge(ctx, jetstream.WithPurgeSubject(resultSubject+token(campaign)+".*")); err != nil {
+		return fmt.Errorf("queue: %w", err)
+	}
+	return nil
+}

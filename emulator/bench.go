@@ -48,6 +48,8 @@ type Options struct {
 	Endless bool
 	// Capture, if not nil, takes every frame until the run ends. Whoever gives it closes it.
 	Capture *capture.Recorder
+	// Replay moves the plant, in pace Free, as a recorded run moved it, up to the record's end.
+	Replay *Record
 	// Observe is called after each tick, in order, while the plant stands still.
 	Observe []func(*Tick)
 }
@@ -92,6 +94,7 @@ type Bench struct {
 	renewing []*device
 	// spoiling are those whose replies the scenario spoils at times.
 	spoiling []*device
+	replay   *replay
 	shared   []*port
 	servers  []*modbus.Server
 	// reached are the servers by the controller that they are for.
@@ -157,12 +160,21 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	b.waits.turns.L, b.waits.came = &b.mutex, make([]bool, b.controllers())
 	b.waited, b.rounds, b.begun = make([]Traffic, b.controllers()), make([]rounds, b.controllers()), make([]time.Duration, b.controllers())
 	b.reached = make([][]*modbus.Server, b.controllers())
-	if opt.Pace == Free {
+	if opt.Replay != nil {
+		b.options.Pace, b.options.Inside = Free, true
+		b.endMS = min(b.endMS, opt.Replay.EndMS)
+	} else if opt.Pace == Free {
 		return b, nil
 	}
 	if err := b.wire(); err != nil {
 		b.Close()
 		return nil, err
+	}
+	if opt.Replay != nil {
+		if b.replay, err = newReplay(b); err != nil {
+			b.Close()
+			return nil, fmt.Errorf("%s: %w", sc.Source, err)
+		}
 	}
 	return b, nil
 }
@@ -260,14 +272,19 @@ func (b *Bench) tick() {
 	if now >= b.windows.nextMS {
 		b.windows.at(now, t)
 	}
-	t.Controller = b.presence()
 	if now >= b.lost.nextMS {
 		b.lost.at(b.now(), b.devices, t.Lost)
 	}
-	t.Writes = b.takeWrites(t.Writes[:0])
-	t.Requests = b.takeRequests(t.Requests[:0])
-	t.Reads = b.takeReads(t.Reads[:0])
-	b.drain(now)
+	if b.replay != nil {
+		b.replay.show(t, b.plant.Tick())
+		b.replay.drain(b)
+	} else {
+		t.Controller = b.presence()
+		t.Writes = b.takeWrites(t.Writes[:0])
+		t.Requests = b.takeRequests(t.Requests[:0])
+		t.Reads = b.takeReads(t.Reads[:0])
+		b.drain(now)
+	}
 	b.plant.Step()
 	b.forget()
 	for _, d := range b.renewing {

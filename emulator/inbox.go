@@ -22,6 +22,7 @@ type Command struct {
 	Raw        uint64
 	LastsS     float64 // for so many seconds, unless it is renewed; 0 is until further notice
 	Lapsed     bool    // nobody wrote it: an earlier command's time was over
+	Forgotten  bool    // and the device itself let go of all its commands
 }
 
 // inbox holds what was written since the last tick.
@@ -110,7 +111,7 @@ func (b *Bench) forget() {
 			in := &b.inbox
 			in.lapses = slices.DeleteFunc(in.lapses, func(l lapse) bool { return l.device == d })
 			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
-				Tick: b.plant.Tick() - 1, Device: d.name, Place: d.order, Signal: registers.Mode, Value: registers.ModeSelfConsumption, Lapsed: true,
+				Tick: b.plant.Tick() - 1, Device: d.name, Place: d.order, Signal: registers.Mode, Value: registers.ModeSelfConsumption, Lapsed: true, Forgotten: true,
 			})
 		}
 	}

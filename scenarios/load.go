@@ -23,6 +23,40 @@ func LoadScenario(path string) (*Scenario, error) {
 	return parseScenario(path, data)
 }
 
+// LoadWithMust reads a scenario from a file, with what must hold by another one: a whole scenario, of which that is
+// taken alone, or nothing but it.
+func LoadWithMust(path, limits string) (*Scenario, error) {
+	data, err := readFile(limits)
+	if err != nil {
+		return nil, err
+	}
+	out := &findings{}
+	other, alone := &scenarioFile{}, &mustAloneFile{}
+	if isScenario(data) {
+		err = readInto(other, limits, data, out)
+	} else {
+		err = readInto(alone, limits, data, out)
+		other.Must = alone.Must
+	}
+	if err != nil {
+		return nil, err
+	}
+	if data, err = readFile(path); err != nil {
+		return nil, err
+	}
+	f := &scenarioFile{}
+	if err := readInto(f, path, data, out); err != nil {
+		return nil, err
+	}
+	f.Must = other.Must
+	return buildScenario(f, slug(path), out)
+}
+
+// isScenario says whether a text begins to tell a story, as opposed to limits alone.
+func isScenario(data []byte) bool {
+	return slices.ContainsFunc(strings.Split(string(data), "\n"), func(line string) bool { return strings.HasPrefix(line, "scenario:") })
+}
+
 // LoadSite reads a site from a file.
 func LoadSite(path string) (*Site, error) {
 	data, err := readFile(path)

@@ -2,6 +2,13 @@ package scenarios
 
 // The types of what must hold in a scenario file; see site_file.go.
 
+// mustAloneFile is a file of limits without a story.
+type mustAloneFile struct {
+	At     spot
+	Format whole     `key:"format" in:"1..1" doc:"version of the file format, 1"`
+	Must   *mustFile `key:"must" must:"yes" doc:"what must hold"`
+}
+
 type mustFile struct {
 	At              spot
 	Import          *flowFile           `key:"import" doc:"grid import"`

@@ -69,7 +69,7 @@ var _ = Describe("a controller in this process", func() {
 		Expect(out.Run.Error).To(BeNil())
 		Expect(out.Run.Controller).To(Equal("south stopped"))
 		Expect(out).To(suites.Hold("circulating"), "what it fails with nobody on the wire")
-		Expect(out.Commands).To(HaveLen(2 * map[bool]int{true: int(out.Scenario.Lasts / (10 * time.Second)), false: 1}[c.Policy != nil]))
+		Expect(out.Record.Commands).To(HaveLen(2 * map[bool]int{true: int(out.Scenario.Lasts / (10 * time.Second)), false: 1}[c.Policy != nil]))
 		Expect(out.Run.Wire.Writes).To(Equal(len(out.Writes)))
 		Eventually(func() error { return goleak.Find(before) }).Should(Succeed())
 	},

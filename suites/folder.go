@@ -2,19 +2,16 @@ package suites
 
 import (
 	"bytes"
-	"encoding/csv"
 	"fmt"
 	"os"
 	"path/filepath"
-	"strconv"
 
-	"kilter/emulator"
 	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
 
 // WriteFolder keeps an outcome's evidence in a folder: verdict.json, report.html, trace.parquet,
-// commands.csv, writes.csv and scenario.yaml. Each file is written whole or not at all.
+// commands.csv, writes.csv, wire.csv and scenario.yaml. Each file is written whole or not at all.
 func WriteFolder(folder string, out *Outcome) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return fmt.Errorf("run folder: %w", err)
@@ -23,7 +20,7 @@ func WriteFolder(folder string, out *Outcome) error {
 	if err != nil {
 		return err
 	}
-	var page, commands, writes bytes.Buffer
+	var page, commands, writes, seen bytes.Buffer
 	if err := report.Page(&page, out.Run, series(out), wiring(out.Scenario)); err != nil {
 		return err
 	}
@@ -33,6 +30,9 @@ func WriteFolder(folder string, out *Outcome) error {
 	if err := writeWrites(&writes, out); err != nil {
 		return err
 	}
+	if err := writeSeen(&seen, out); err != nil {
+		return err
+	}
 	for _, f := range []struct {
 		name string
 		text []byte
@@ -40,6 +40,7 @@ func WriteFolder(folder string, out *Outcome) error {
 		{"trace.parquet", out.Parquet},
 		{"commands.csv", commands.Bytes()},
 		{"writes.csv", writes.Bytes()},
+		{"wire.csv", seen.Bytes()},
 		{"scenario.yaml", resolved},
 		{"report.html", page.Bytes()},
 	} {
@@ -80,30 +81,4 @@ func WriteWhole(path string, text []byte) error {
 		return fmt.Errorf("run folder: %w", err)
 	}
 	return nil
-}
-
-// writeCommands writes the command stream, whole: each command with the tick at whose
-// beginning it took effect.
-func writeCommands(w *bytes.Buffer, out *Outcome) error {
-	c := csv.NewWriter(w)
-	c.Write([]string{"tick", "time_s", "device", "signal", "value", "register", "raw", "lapsed"})
-	step := out.Scenario.Step.Seconds()
-	for _, x := range out.Commands {
-		c.Write([]string{
-			strconv.FormatInt(x.Tick, 10), strconv.FormatFloat(float64(x.Tick)*step, 'f', 3, 64),
-			x.Device, x.Signal.String(),
-			strconv.FormatFloat(x.Value, 'g', -1, 64), registerOf(x), strconv.FormatUint(x.Raw, 10),
-			strconv.FormatBool(x.Lapsed),
-		})
-	}
-	c.Flush()
-	return c.Error()
-}
-
-// registerOf is the register that a command was written to; none for one that lapsed.
-func registerOf(c emulator.Command) string {
-	if c.Lapsed {
-		return ""
-	}
-	return strconv.Itoa(int(c.Register))
 }

@@ -43,6 +43,8 @@ type Options struct {
 	Limits emulator.Limits
 	// Progress is called about every simulated minute with the simulated time.
 	Progress func(at time.Duration)
+
+	again *Recording // is played in the place of a controller
 }
 
 // Outcome is one play and its evidence.
@@ -53,11 +55,11 @@ type Outcome struct {
 	scenes   []*scene // by result: how it came to fail
 	Trace    *trace.Recorder
 	// Parquet is the trace as it stands in the run folder; its hash is in the verdict.
-	Parquet  []byte
-	Commands []emulator.Command
-	Writes   []emulator.Write // every request to write, with what became of it
-	Events   []scenarios.Event
-	File     emulator.File // what the controller was told; zero without a controller
+	Parquet []byte
+	Record  emulator.Record
+	Writes  []emulator.Write // every request to write, with what became of it
+	Events  []scenarios.Event
+	File    emulator.File // what the controller was told; zero without a controller
 }
 
 // Play plays a scenario against a controller and judges it. An error means that there is
@@ -85,11 +87,11 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		Controllers: keep,
 		Pace:        pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
 		Poll: opt.Poll, Several: opt.names(),
-		Expect: opt.Controller.Comes(), Inside: opt.inside(),
+		Expect: opt.Controller.Comes(), Inside: opt.inside(), Replay: opt.again.record(),
 		Observe: []func(*emulator.Tick){func(t *emulator.Tick) {
 			j.see(t)
 			rec.Step(t.Plant)
-			out.Commands = append(out.Commands, t.Commands...)
+			out.Record.Take(t)
 			out.Writes = append(out.Writes, t.Writes...)
 			out.Events = append(out.Events, t.Events...)
 			if opt.Progress != nil && t.Plant.TimeMS()%60_000 == 0 {
@@ -135,6 +137,9 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		r.Wire.Notes = append(r.Wire.Notes, bench.PassedOver()...)
 	}
 	r.Pacing = pacing(pace, bench.Lateness())
+	if opt.again != nil {
+		opt.again.resume(out, &r)
+	}
 	out.Run = verdict.New(r).Runs[0]
 	return out, nil
 }

@@ -83,7 +83,7 @@ var _ = Describe("a played scenario", func() {
 		}
 		first := read()
 		Expect(first).To(HaveKey("trace.parquet"))
-		Expect(first).To(HaveLen(6))
+		Expect(first).To(HaveLen(7))
 		Expect(read()).To(Equal(first))
 	})
 

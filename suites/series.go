@@ -52,7 +52,7 @@ func series(out *Outcome) report.Series {
 		}
 		s.Marks = append(s.Marks, m)
 	}
-	for _, c := range out.Commands {
+	for _, c := range out.Record.Commands {
 		label := ""
 		if c.Lapsed {
 			label = "lapsed"

@@ -1,10 +1,7 @@
 package suites
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -92,24 +89,4 @@ func counted(n int, thing string) string {
 		thing += "s"
 	}
 	return fmt.Sprintf("%d %s", n, thing)
-}
-
-// writeWrites writes every request to write, with what became of it.
-func writeWrites(w *bytes.Buffer, out *Outcome) error {
-	c := csv.NewWriter(w)
-	c.Write([]string{"tick", "time_s", "device", "function", "register", "values", "outcome", "detail"})
-	step := out.Scenario.Step.Seconds()
-	for _, x := range out.Writes {
-		values := make([]string, len(x.Values))
-		for i, v := range x.Values {
-			values[i] = strconv.Itoa(int(v))
-		}
-		c.Write([]string{
-			strconv.FormatInt(x.Tick, 10), strconv.FormatFloat(float64(x.Tick)*step, 'f', 3, 64),
-			x.Device, strconv.Itoa(int(x.Function)), strconv.Itoa(int(x.Register)), strings.Join(values, " "),
-			x.Outcome.String(), x.Detail,
-		})
-	}
-	c.Flush()
-	return c.Error()
 }

@@ -32,6 +32,7 @@ type check struct {
 	silent   bool // no record of the traffic
 	jobs     int
 	baseline baseline
+	again    again
 	patience time.Duration
 	secure   security
 
@@ -51,7 +52,8 @@ func newCheck() *cobra.Command {
   kilter check left-alone --policy none
   kilter check ev-start my-bad-day.yaml --controller 'python3 mine.py'
   kilter check cloud-flicker --sky irradiance.csv
-  kilter check --seeds 20 --jobs 4`,
+  kilter check --seeds 20 --jobs 4
+  kilter check --from kilter-runs/0001 --must limits.yaml`,
 		RunE: c.run,
 	}
 	f := cmd.Flags()
@@ -67,12 +69,23 @@ func newCheck() *cobra.Command {
 	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
 	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
 	c.baseline.flags(cmd)
+	c.again.flags(cmd)
 	c.input.flags(cmd)
 	c.secure.flags(cmd)
 	return cmd
 }
 
 func (c *check) run(cmd *cobra.Command, names []string) error {
+	if c.again.folder != "" {
+		list, err := c.again.load(cmd, names, c.out)
+		if err != nil {
+			return err
+		}
+		return c.judge(cmd, list, c.again.play)
+	}
+	if c.again.must != "" {
+		return errors.New("--must is for --from, which judges a recorded run again; write the limits into the scenario instead")
+	}
 	list, err := c.input.load(names)
 	if err != nil {
 		return err
@@ -91,6 +104,11 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
 		return err
 	}
+	return c.judge(cmd, list, c.play)
+}
+
+// judge plays each of a list, and concludes.
+func (c *check) judge(cmd *cobra.Command, list []input, play func(context.Context, input, *evidence, func(time.Duration)) (*suites.Outcome, error)) error {
 	if err := c.checkJobs(); err != nil {
 		return err
 	}
@@ -98,6 +116,7 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	e := newEvidence(list)
+	var err error
 	if e.folder, err = runFolder(c.out); err != nil {
 		return err
 	}
@@ -109,7 +128,7 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 			Play: func(ctx context.Context) (*suites.Outcome, error) {
 				at, done := board.begin(in)
 				defer done()
-				out, err := c.play(ctx, in, e, at)
+				out, err := play(ctx, in, e, at)
 				if err == nil {
 					out, err = e.write(out)
 				}
@@ -130,7 +149,7 @@ func (c *check) checkJobs() error {
 	switch {
 	case c.jobs < 0:
 		return fmt.Errorf("--jobs %d: must be 1 or more", c.jobs)
-	case c.jobs == 0 && c.paceOf <= 0: // stepped, or follow
+	case c.jobs == 0 && (c.paceOf <= 0 || c.again.folder != ""): // stepped, follow or recorded
 		c.jobs = runtime.GOMAXPROCS(0)
 	case c.jobs == 0:
 		c.jobs = 1

@@ -39,7 +39,7 @@ func makeFolder(make func(string, os.FileMode) error, folder string) error {
 }
 
 // runFiles are what a check writes, and all that it removes.
-var runFiles = []string{"verdict.json", "junit.xml", "report.html", "index.html", "compare.html", "comparison.json", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "controller.log", "traffic.pcap"}
+var runFiles = []string{"verdict.json", "junit.xml", "report.html", "index.html", "compare.html", "comparison.json", "trace.parquet", "scenario.yaml", "commands.csv", "writes.csv", "wire.csv", "controller.log", "traffic.pcap"}
 
 // clearRun empties a folder of an earlier run, whose files would pass for the new one's. It
 // touches nothing where there is anything else.

@@ -43,6 +43,7 @@ var mayImport = map[string][]string{
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/compare", "suites/verdict"},
 	"cmd/kilter":                      {"*"},
+	"cmd/kilter/starters/go":          {},
 	"cmd/steady":                      {"cmd/steady/control"},
 	"cmd/steady/control":              {},
 	"cmd/steady/wrong":                {"cmd/steady/control"},
@@ -70,7 +71,7 @@ var bans = map[string]map[string]string{
 var onlyIn = map[string][]string{
 	"github.com/nats-io/nats.go":   {"suites/queue"},
 	"github.com/tbrandon/mbserver": {"emulator/modbus"},
-	"github.com/goburrow/modbus":   {"cmd/steady/control", "emulator/probe"},
+	"github.com/goburrow/modbus":   {"cmd/kilter/starters/go", "cmd/steady/control", "emulator/probe"},
 
 	"github.com/chromedp/chromedp": {"suites/browser"},
 

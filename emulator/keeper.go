@@ -17,12 +17,12 @@ import (
 type Keeper struct {
 	number int
 	mark   string // before each line of its output
-	words  []string
+	words  []string // as they were given
+	bench  *Bench
 	output *commonLog
 	limits Limits
 
 	folder        string // of the bench file
-	now           func() time.Duration
 	first, second *Process
 	gone          chan error
 }
@@ -48,7 +48,7 @@ func (k *Keeper) Open(b *Bench) error {
 	if err != nil {
 		return fmt.Errorf("a folder for the bench file: %w", err)
 	}
-	k.folder, k.now = folder, b.Now
+	k.folder, k.bench = folder, b
 	if err := b.WriteFileOf(k.number, k.file(k.number)); err != nil {
 		return err
 	}
@@ -96,7 +96,12 @@ func (k *Keeper) Do(deed scenarios.Deed) error {
 }
 
 func (k *Keeper) start(controller int, mark string) (*Process, error) {
-	return StartProcess(Launch{Words: k.words, File: k.file(controller), Output: k.output, Mark: mark, Now: k.now, Limits: k.limits})
+	file := k.file(controller)
+	words, err := FillIn(k.words, k.bench.FileOf(controller), file)
+	if err != nil {
+		return nil, err
+	}
+	return StartProcess(Launch{Words: words, File: file, Output: k.output, Mark: mark, Now: k.bench.Now, Limits: k.limits})
 }
 
 // report passes on the exit of a controller that nobody has killed.

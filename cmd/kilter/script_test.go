@@ -37,7 +37,7 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	python := python()
+	python, starter := python(), starterGo(t)
 	testscript.Run(t, testscript.Params{
 		Dir:           "testdata/script",
 		UpdateScripts: *update,
@@ -45,6 +45,8 @@ func TestScripts(t *testing.T) {
 			e.Setenv("TESTDATA", bad)
 			e.Setenv("KILTER_DATA", os.Getenv("KILTER_DATA"))
 			e.Setenv("PYTHON", python)
+			e.Setenv("STARTER_GO", starter)
+			e.Setenv("NODE_PATH", os.Getenv("KILTER_NODE_MODULES"))
 			return documented(e, "../..")
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
@@ -55,6 +57,8 @@ func TestScripts(t *testing.T) {
 			switch cond {
 			case "measured": // the measured sky is at hand
 				return os.Getenv("KILTER_DATA") != "", nil
+			case "modbus-serial": // node finds it
+				return os.Getenv("KILTER_NODE_MODULES") != "", nil
 			case "pymodbus": // a Python that has it is at hand
 				return python != "", nil
 			}

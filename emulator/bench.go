@@ -21,6 +21,8 @@ import (
 // Options tune a bench.
 type Options struct {
 	Pace Pace
+	// Host is the address to listen at, 127.0.0.1 by default. Another one lets other machines reach the bench.
+	Host string
 	// Port of the bench clock; the devices follow in the site's order. 0 picks free ports.
 	Port int
 	// Inside opens no ports: only policies in the bench's own process reach the devices, see StartPolicy.
@@ -37,6 +39,8 @@ type Options struct {
 	// Expect says that a controller is to come: with the wall clock too, the run ends when none has connected
 	// within StartTimeout.
 	Expect bool
+	// Attach lets time stand still, with the wall clock too, until a controller has made its first request.
+	Attach bool
 	// Controllers, if not nil, are those to whom the bench can do what the scenario says.
 	Controllers Controllers
 	// Poll is the controllers' poll period in pace Follow, 10 seconds by default.

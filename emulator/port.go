@@ -1,8 +1,11 @@
 package emulator
 
 import (
+	"cmp"
 	"fmt"
+	"net"
 	"slices"
+	"strconv"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -139,8 +142,9 @@ func (b *Bench) serve(controller int, s *modbus.Server) {
 
 // address is where to listen to a controller; the offset counts from its clock's port, if the ports were chosen.
 func (b *Bench) address(controller, offset int) string {
+	host := cmp.Or(b.options.Host, "127.0.0.1")
 	if b.options.Port == 0 {
-		return "127.0.0.1:0"
+		return net.JoinHostPort(host, "0")
 	}
 	onTheWire := 1 // the clock
 	for _, d := range b.scenario.Site.Devices {
@@ -148,16 +152,17 @@ func (b *Bench) address(controller, offset int) string {
 			onTheWire++
 		}
 	}
-	return fmt.Sprintf("127.0.0.1:%d", b.options.Port+controller*onTheWire+offset)
+	return net.JoinHostPort(host, strconv.Itoa(b.options.Port+controller*onTheWire+offset))
 }
 
 func (b *Bench) serverOptions(controller int, gate modbus.Gate, record func(modbus.Exchange)) modbus.Options {
 	return modbus.Options{
-		Controller: controller,
-		Gate:       gate,
-		Record:     record,
-		Wait:       b.wait,
-		Grain:      time.Duration(b.stepMS) * time.Millisecond,
-		Now:        b.Now,
+		Controller:  controller,
+		AllowRemote: b.options.Host != "",
+		Gate:        gate,
+		Record:      record,
+		Wait:        b.wait,
+		Grain:       time.Duration(b.stepMS) * time.Millisecond,
+		Now:         b.Now,
 	}
 }

@@ -11,6 +11,9 @@ const mostAtOnce = 1024
 // runWithClock moves time with the wall clock, as fast as the pace says. A late step is made up
 // for at once.
 func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
+	if err := b.welcome(ctx); err != nil {
+		return err
+	}
 	pace := b.options.Pace
 	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
 	due := func(tick int64) time.Time { return start.Add(pace.wall(time.Duration(tick+1) * step)) }
@@ -57,6 +60,34 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 			return ctx.Err()
 		case <-b.over:
 			return ErrClosed
+		}
+	}
+}
+
+// welcome waits for the first request where a controller is to come by itself.
+func (b *Bench) welcome(ctx context.Context) error {
+	if !b.options.Attach {
+		return nil
+	}
+	patience := time.NewTimer(b.options.StartTimeout)
+	defer patience.Stop()
+	look := time.NewTicker(time.Millisecond)
+	defer look.Stop()
+	for {
+		select {
+		case <-look.C:
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-b.over:
+			return ErrClosed
+		case <-patience.C:
+			return b.neverCame(0)
+		}
+		b.mutex.Lock()
+		came := b.trials.controller == Present
+		b.mutex.Unlock()
+		if came {
+			return nil
 		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"kilter/emulator"
 )
 
-// Controller is what is put to the test, in one of three ways. Without any nobody is on the wire, and the inverters'
+// Controller is what is put to the test, in one of four ways. Without any nobody is on the wire, and the inverters'
 // native loops are left alone.
 type Controller struct {
 	// Name is how verdicts call it.
@@ -22,23 +22,30 @@ type Controller struct {
 	// Policy makes a controller in this process that the bench polls, with decoded values and no sockets. It is called
 	// for each play, so that no play remembers another.
 	Policy func() emulator.Policy
+	// Attach is for one that runs already, and that the bench neither starts nor stops: it is called once the bench can
+	// be reached, to tell where. Time begins with its first request.
+	Attach func(*emulator.Bench) error
 }
 
 // Comes says whether anybody is to come.
-func (c *Controller) Comes() bool { return len(c.Command) > 0 || c.Serve != nil || c.Policy != nil }
+func (c *Controller) Comes() bool { return c.ways() > 0 }
 
 // check says whether it is one controller.
 func (c *Controller) check() error {
-	ways := 0
-	for _, is := range [...]bool{len(c.Command) > 0, c.Serve != nil, c.Policy != nil} {
-		if is {
-			ways++
-		}
-	}
-	if ways > 1 {
-		return fmt.Errorf("the controller %s has %d of Command, Serve and Policy: give one", c.Name, ways)
+	if n := c.ways(); n > 1 {
+		return fmt.Errorf("the controller %s has %d of Command, Serve, Policy and Attach: give one", c.Name, n)
 	}
 	return nil
+}
+
+// ways is in how many ways it comes.
+func (c *Controller) ways() (n int) {
+	for _, is := range [...]bool{len(c.Command) > 0, c.Serve != nil, c.Policy != nil, c.Attach != nil} {
+		if is {
+			n++
+		}
+	}
+	return n
 }
 
 // leave is how long on the wall clock a controller may take to go by itself after the end, and obey how long it may
@@ -77,6 +84,12 @@ func run(ctx context.Context, bench *emulator.Bench, keep keeper, opt Options, o
 		return bench.Run(ctx, nil)
 	}
 	out.File = bench.File()
+	if opt.Controller.Attach != nil {
+		if err := opt.Controller.Attach(bench); err != nil {
+			return err
+		}
+		return bench.Run(ctx, nil)
+	}
 	if keep == nil {
 		return serve(ctx, bench, opt.Controller.Serve, out.File)
 	}

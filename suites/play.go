@@ -34,6 +34,9 @@ type Options struct {
 	Traffic io.Writer
 	// Reproduce is the command that repeats the run, for the verdict.
 	Reproduce string
+	// Host and Port are where the bench answers, 127.0.0.1 and free ports by default; see emulator.Options.
+	Host string
+	Port int
 	// TLS, if not nil, makes the devices on TCP speak Modbus/TCP Security.
 	TLS *tls.Config
 	// Patience is how long on the wall clock the controller may take to its first wait, and from
@@ -82,8 +85,9 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	}
 	keep := opt.keeper()
 	bench, err := emulator.New(sc, emulator.Options{
-		Capture:     frames,
-		TLS:         opt.TLS,
+		Capture: frames,
+		TLS:     opt.TLS,
+		Host:    opt.Host, Port: opt.Port, Attach: opt.Controller.Attach != nil,
 		Controllers: keep,
 		Pace:        pace, StartTimeout: opt.Patience, StallTimeout: opt.Patience,
 		Poll: opt.Poll, Several: opt.names(),

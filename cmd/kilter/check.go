@@ -34,6 +34,9 @@ type check struct {
 	baseline baseline
 	again    again
 	patience time.Duration
+	attach   bool
+	at       place
+	allowed  allowance
 	secure   security
 
 	controller suites.Controller
@@ -51,13 +54,16 @@ func newCheck() *cobra.Command {
 		Example: `  kilter check
   kilter check left-alone --policy none
   kilter check ev-start my-bad-day.yaml --controller 'python3 mine.py'
+  kilter check calm-start --controller './mine --meter {grid_meter.address} --unit {grid_meter.unit}'
+  kilter check calm-start --attach --port 15020 --pace real
   kilter check cloud-flicker --sky irradiance.csv
   kilter check --seeds 20 --jobs 4
   kilter check --from kilter-runs/0001 --must limits.yaml`,
 		RunE: c.run,
 	}
 	f := cmd.Flags()
-	f.StringArrayVar(&c.commands, "controller", nil, "the controller's `COMMAND`, such as 'python3 mine.py', or NAME=COMMAND; it finds the bench through KILTER_BENCH. Given again, several play at once")
+	f.StringArrayVar(&c.commands, "controller", nil, "the controller's `COMMAND`, such as 'python3 mine.py', or NAME=COMMAND; it finds the bench through KILTER_BENCH, or through placeholders such as {north.address}. Given again, several play at once")
+	f.BoolVar(&c.attach, "attach", false, "the controller runs already: wait for its first request, up to --patience; see --port and --bench-file")
 	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
 	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, xN for N times as fast, such as x20, or follow for pollers that know nothing of the bench")
 	f.DurationVar(&c.poll, "poll", 10*time.Second, "with --pace follow: how much simulated time passes from one poll of the controller to its next")
@@ -71,6 +77,8 @@ func newCheck() *cobra.Command {
 	c.baseline.flags(cmd)
 	c.again.flags(cmd)
 	c.input.flags(cmd)
+	c.at.flags(cmd)
+	c.allowed.flags(cmd)
 	c.secure.flags(cmd)
 	return cmd
 }
@@ -101,7 +109,10 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if c.tls, err = c.secure.config(); err != nil {
 		return err
 	}
-	if err := c.choose(cmd.Flags().Changed("policy")); err != nil {
+	if err := errors.Join(c.at.check(), c.allowed.settle()); err != nil {
+		return err
+	}
+	if err := c.choose(cmd, len(list)); err != nil {
 		return err
 	}
 	return c.judge(cmd, list, c.play)
@@ -161,9 +172,16 @@ func (c *check) checkJobs() error {
 }
 
 // choose settles which controller is put to the test.
-func (c *check) choose(policyGiven bool) error {
+func (c *check) choose(cmd *cobra.Command, runs int) error {
+	if err := c.settleWays(cmd, runs); err != nil {
+		return err
+	}
+	if c.attach {
+		c.toAttach(cmd)
+		return nil
+	}
 	if c.commands != nil {
-		return c.byCommands(policyGiven)
+		return c.byCommands()
 	}
 	c.controlArg = []string{"--policy", c.policy}
 	fault, isWrong := strings.CutPrefix(c.policy, "wrong/")
@@ -192,11 +210,12 @@ func (c *check) choose(policyGiven bool) error {
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{
 		TLS: c.tls, Pace: c.paceOf, Poll: c.poll, Controller: c.controller, Beside: c.beside, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
+		Host: c.at.listen, Port: c.at.port, Limits: c.allowed.limits,
 	}
 	log := &cappedLog{}
 	opt.Log = log
 	var traffic *trafficFile
-	if len(c.controller.Command) > 0 && !c.silent {
+	if (len(c.controller.Command) > 0 || c.attach) && !c.silent {
 		var err error
 		if traffic, err = newTrafficFile(e.of(in.scenario.Name, in.scenario.Seed)); err != nil {
 			return nil, err
@@ -218,7 +237,7 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 func (c *check) reproduce(in input) string {
 	words := append([]string{"kilter", "check", quote(in.name)}, c.controlArg...)
 	words = append(words, c.paceWords()...)
-	words = append(words, c.secure.words()...)
+	words = append(append(words, c.at.words()...), c.secure.words()...)
 	return strings.Join(append(words, c.input.words(in.scenario)...), " ")
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"regexp"
 
@@ -40,10 +39,7 @@ func commanded(commands []string) ([]suites.Controller, error) {
 }
 
 // byCommands settles the controllers that were given by their commands.
-func (c *check) byCommands(policyGiven bool) error {
-	if policyGiven {
-		return errors.New("--controller and --policy exclude one another: give one")
-	}
+func (c *check) byCommands() error {
 	list, err := commanded(c.commands)
 	if err != nil {
 		return err

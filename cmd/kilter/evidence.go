@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path"
@@ -107,6 +108,9 @@ func (e *evidence) tellLastWords(cmd *cobra.Command) error {
 			continue
 		}
 		text, err := os.ReadFile(path)
+		if errors.Is(err, os.ErrNotExist) {
+			continue // one that the bench has not started prints elsewhere
+		}
 		if err != nil {
 			return fmt.Errorf("run folder: %w", err)
 		}

@@ -17,18 +17,22 @@ import (
 
 func newServe() *cobra.Command {
 	var pace string
-	var port int
 	var input inputs
-	var file string
+	var at place
 	var secure security
 	cmd := &cobra.Command{
-		Use:     "serve SCENARIO",
-		Short:   "Put a scenario's devices on the wire and keep them there",
-		Example: "  kilter serve calm-start --pace real --port 15020",
-		Args:    cobra.ExactArgs(1),
+		Use:   "serve SCENARIO",
+		Short: "Put a scenario's devices on the wire and keep them there",
+		Example: `  kilter serve calm-start --pace real --port 15020
+  kilter serve calm-start --port 15020 --bench-file bench.json
+  kilter serve calm-start --listen 192.0.2.10 --port 15020 --no-real-equipment`,
+		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			paceOf, err := emulator.ParsePace(pace)
 			if err != nil {
+				return err
+			}
+			if err := at.check(); err != nil {
 				return err
 			}
 			secured, err := secure.config()
@@ -40,16 +44,17 @@ func newServe() *cobra.Command {
 				return err
 			}
 			bench, err := emulator.New(list[0].scenario, emulator.Options{
-				Pace: paceOf, Port: port, Endless: true, TLS: secured,
+				Pace: paceOf, Host: at.listen, Port: at.port, Endless: true, TLS: secured,
 				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
 			})
 			if err != nil {
 				return err
 			}
 			defer bench.Close()
-			if err := tell(cmd, bench, file); err != nil {
+			if err := at.tell(cmd.OutOrStdout(), bench); err != nil {
 				return err
 			}
+			fmt.Fprintln(cmd.OutOrStdout(), "serving; stop with Ctrl-C. Never point a controller that is also wired to real equipment at this bench.")
 			if err := bench.Run(cmd.Context(), nil); !errors.Is(err, context.Canceled) {
 				return err
 			}
@@ -59,8 +64,7 @@ func newServe() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real, xN for N times as fast, such as x20, or stepped")
-	cmd.Flags().IntVar(&port, "port", 0, "port of the bench clock, with the devices on the ports after it; 0 picks free ports")
-	cmd.Flags().StringVar(&file, "bench-file", "", "write the file for KILTER_BENCH here")
+	at.flags(cmd)
 	input.flags(cmd)
 	secure.flags(cmd)
 	return cmd
@@ -93,9 +97,9 @@ func tellWrites(w io.Writer, writes []emulator.Write, step time.Duration) {
 }
 
 // tell prints where each device is.
-func tell(cmd *cobra.Command, bench *emulator.Bench, file string) error {
+func tell(to io.Writer, bench *emulator.Bench, file string) error {
 	f := bench.File()
-	w := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
+	w := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "DEVICE\tADDRESS\tUNIT\tMAP\tROLE\n")
 	fmt.Fprintf(w, "bench clock\t%s\t%d\t%s\ttime\n", f.Clock.Address, f.Clock.Unit, f.Clock.Registers.Map)
 	for _, d := range f.Devices {
@@ -112,8 +116,7 @@ func tell(cmd *cobra.Command, bench *emulator.Bench, file string) error {
 		if err := bench.WriteFile(file); err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "for the controller: %s=%s\n", emulator.BenchVariable, file)
+		fmt.Fprintf(to, "for the controller: %s=%s\n", emulator.BenchVariable, file)
 	}
-	fmt.Fprintln(cmd.OutOrStdout(), "serving; stop with Ctrl-C. Never point a controller that is also wired to real equipment at this bench.")
 	return nil
 }

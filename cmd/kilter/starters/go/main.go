@@ -5,14 +5,11 @@
 package main
 
 import (
-	"cmp"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"math"
 	"os"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/goburrow/modbus"
@@ -20,14 +17,14 @@ import (
 
 const poll = 10 * time.Second
 
-// decide gives how much south may charge and discharge [W] at a grid power [W] that is positive on import.
-func decide(grid float64, charge, discharge uint32) (uint32, uint32) {
-	if grid > 500 { // north alone does not get there
-		return 0, 3600
-	} else if grid < -500 {
-		return 3600, 0
+// decide gives how much south may charge and discharge [W] at a grid power [W], positive on import, now and a poll ago.
+func decide(grid, before float64, limits [2]uint16) [2]uint16 {
+	if min(grid, before) > 500 { // north alone does not get there
+		return [2]uint16{0, 3600}
+	} else if max(grid, before) < -500 {
+		return [2]uint16{3600, 0}
 	}
-	return charge, discharge
+	return limits
 }
 
 type device struct {
@@ -35,12 +32,10 @@ type device struct {
 	Unit          byte
 }
 
-// ask asks a device something over a connection of its own.
-func (d device) ask(what func(modbus.Client) ([]byte, error)) ([]byte, error) {
+func (d device) open() modbus.Client {
 	h := modbus.NewTCPClientHandler(d.Address)
-	h.SlaveId, h.Timeout = d.Unit, time.Minute
-	defer h.Close()
-	return what(modbus.NewClient(h))
+	h.SlaveId, h.Timeout, h.IdleTimeout = d.Unit, time.Minute, time.Millisecond // each request dials anew
+	return modbus.NewClient(h)
 }
 
 func main() {
@@ -51,29 +46,33 @@ func main() {
 	}
 	text, _ := os.ReadFile(os.Getenv("KILTER_BENCH"))
 	err := json.Unmarshal(text, &bench)
-	site := map[string]device{}
+	clock, site := bench.Clock.open(), map[string]modbus.Client{}
 	for _, d := range bench.Devices {
-		site[d.Name] = d
+		site[d.Name] = d.open()
 	}
-	factor, _ := strconv.ParseFloat(strings.TrimPrefix(strings.Replace(bench.Pace, "real", "x1", 1), "x"), 64)
-	for charge, discharge := uint32(0), uint32(0); err == nil; {
+	factor := map[string]float64{"real": 1, "follow": math.Inf(1)}[bench.Pace] // 0 in pace stepped
+	fmt.Sscanf(bench.Pace, "x%g", &factor)                                     // as in x20
+	limits, told, before := [2]uint16{}, [2]uint16{1}, 0.0
+	for err == nil {
 		// SunSpec model 203 begins at 40070: W is its point 18, with the scale factor at 22.
-		model, sick := site["grid_meter"].ask(func(c modbus.Client) ([]byte, error) { return c.ReadHoldingRegisters(40070, 23) })
+		model, sick := site["grid_meter"].ReadHoldingRegisters(40070, 23)
 		if sick == nil {
 			w, scale := int16(binary.BigEndian.Uint16(model[36:])), int16(binary.BigEndian.Uint16(model[44:]))
-			charge, discharge = decide(float64(w)*math.Pow10(int(scale)), charge, discharge)
-			_, sick = site["south"].ask(func(c modbus.Client) ([]byte, error) {
-				return c.WriteMultipleRegisters(0x203, 2, binary.BigEndian.AppendUint32(nil, charge<<16|discharge))
-			})
+			grid := float64(w) * math.Pow10(int(scale))
+			limits, before = decide(grid, before, limits), grid
 		}
-		fmt.Println("south may charge", charge, "W and discharge", discharge, "W; trouble:", sick) // and tries again
-		time.Sleep(time.Duration(float64(poll) / cmp.Or(factor, math.Inf(1))))                     // not in paces stepped and follow
-		_, err = bench.Clock.ask(func(c modbus.Client) ([]byte, error) {
-			if bench.Pace != "stepped" {
-				return c.ReadInputRegisters(0, 2)
+		if sick == nil && limits != told { // a register wears out
+			if _, sick = site["south"].WriteMultipleRegisters(0x203, 2, binary.BigEndian.AppendUint32(nil, uint32(limits[0])<<16|uint32(limits[1]))); sick == nil {
+				told = limits
 			}
-			return c.WriteMultipleRegisters(0, 2, binary.BigEndian.AppendUint32(nil, uint32(poll.Milliseconds()))) // answered then
-		})
+		}
+		fmt.Println("south may charge and discharge", told, "W; trouble:", sick)
+		if factor > 0 {
+			time.Sleep(time.Duration(float64(poll) / factor))
+			_, err = clock.ReadInputRegisters(0, 2)
+		} else { // the reply comes when so many milliseconds have passed
+			_, err = clock.WriteMultipleRegisters(0, 2, binary.BigEndian.AppendUint32(nil, uint32(poll.Milliseconds())))
+		}
 	}
 	fmt.Println("there is no bench, or the clock has closed since the scenario is over:", err)
 }

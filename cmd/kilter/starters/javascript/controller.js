@@ -10,10 +10,10 @@ const Modbus = require('modbus-serial')
 
 const POLL = 10 // seconds from one poll to the next
 
-// decide gives how much south may charge and discharge in W, at a grid power that is positive on import.
-function decide(grid, limits) {
-  if (Math.abs(grid) > 500) return grid > 0 ? [0, 3600] : [3600, 0] // north alone does not get there
-  return limits
+// decide gives how much south may charge and discharge in W, at a grid power, positive on import, now and a poll ago.
+function decide(grid, before, limits) {
+  if (Math.min(grid, before) > 500) return [0, 3600] // north alone does not get there
+  return Math.max(grid, before) < -500 ? [3600, 0] : limits
 }
 
 // open returns a function that gives a device's connection, made anew where the last one has ended.
@@ -37,13 +37,18 @@ async function main() {
   const factor = bench.pace === 'real' ? 1 : Number(bench.pace.slice(1)) // as in x20
   const seen = await clock()
   seen.on('close', end)
-  for (let limits = [0, 0]; ;) {
+  for (let limits = [0, 0], before = 0, told; ;) {
     try {
       // SunSpec model 203 begins at 40070: W is its point 18, with the scale factor at 22.
       const { buffer } = await (await gridMeter()).readHoldingRegisters(40070, 23)
-      limits = decide(buffer.readInt16BE(36) * 10 ** buffer.readInt16BE(44), limits)
-      await (await south()).writeRegisters(0x203, limits)
-      console.log(`south may charge ${limits[0]} W and discharge ${limits[1]} W`)
+      const grid = buffer.readInt16BE(36) * 10 ** buffer.readInt16BE(44)
+      limits = decide(grid, before, limits)
+      before = grid
+      if (String(limits) !== told) {
+        await (await south()).writeRegisters(0x203, limits)
+        console.log(`south may charge ${limits[0]} W and discharge ${limits[1]} W`)
+        told = String(limits)
+      }
     } catch (trouble) {
       console.log(trouble.message) // and it tries again at the next poll
     }

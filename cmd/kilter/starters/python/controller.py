@@ -11,11 +11,11 @@ from pymodbus.exceptions import ModbusException
 POLL = 10  # seconds from one poll to the next
 
 
-def decide(grid, limits):
-    """Gives how much south may charge and discharge in W, at a grid power that is positive on import."""
-    if abs(grid) > 500:  # north alone does not get there
-        return [0, 3600] if grid > 0 else [3600, 0]
-    return limits
+def decide(grid, before, limits):
+    """Gives how much south may charge and discharge in W, at a grid power, positive on import, now and a poll ago."""
+    if min(grid, before) > 500:
+        return [0, 3600]  # north alone does not get there
+    return [3600, 0] if max(grid, before) < -500 else limits
 
 
 class Device:
@@ -40,14 +40,17 @@ def signed(word):
 bench = json.load(open(os.environ["KILTER_BENCH"]))
 devices = {d["name"]: Device(d) for d in bench["devices"]}
 grid_meter, south, clock = devices["grid_meter"], devices["south"], Device(bench["clock"])
-pace, limits = bench["pace"], [0, 0]
+pace, limits, told, before = bench["pace"], [0, 0], None, 0
 while True:
     try:
         # SunSpec model 203 begins at 40070: W is its point 18, with the scale factor at 22.
         model = grid_meter.ask("read_holding_registers", 40070, count=23)
-        limits = decide(signed(model[18]) * 10.0 ** signed(model[22]), limits)
-        south.ask("write_registers", 0x203, limits)
-        print("south may charge %d W and discharge %d W" % tuple(limits), flush=True)
+        grid = signed(model[18]) * 10.0 ** signed(model[22])
+        limits, before = decide(grid, before, limits), grid
+        if limits != told:  # a register wears out, and so does patience with a log
+            south.ask("write_registers", 0x203, limits)
+            print("south may charge %d W and discharge %d W" % tuple(limits), flush=True)
+            told = limits
     except ModbusException as trouble:
         print(trouble, flush=True)  # and it tries again at the next poll
     try:

@@ -7,13 +7,13 @@
 # Put your own policy into decide, and your own devices' registers below it. kilter probe reads them.
 pace=$1 host=$2 clock=$3 grid_port=$4 grid_unit=$5 south_port=$6 south_unit=$7
 poll=10 # seconds from one poll to the next
-charge=0 discharge=0
+charge=0 discharge=0 before=0 told=nothing
 
-# decide sets how much south may charge and discharge in W, at a grid power that is positive on import.
+# decide sets how much south may charge and discharge in W, at a grid power, positive on import, now and a poll ago.
 decide() {
-	if [ "$1" -gt 500 ]; then # north alone does not get there
+	if [ "$1" -gt 500 ] && [ "$2" -gt 500 ]; then # north alone does not get there
 		charge=0 discharge=3600
-	elif [ "$1" -lt -500 ]; then
+	elif [ "$1" -lt -500 ] && [ "$2" -lt -500 ]; then
 		charge=3600 discharge=0
 	fi
 }
@@ -34,9 +34,12 @@ while :; do
 	scale=$(at "$grid_port" -a "$grid_unit" -t 4 -r 40092 | signed)
 	if [ -n "$watts" ] && [ -n "$scale" ]; then
 		[ "$scale" -eq 1 ] && watts=$((watts * 10))
-		decide "$watts"
-		at "$south_port" -a "$south_unit" -t 4 -r 515 -- "$charge" "$discharge" >/dev/null &&
-			echo "south may charge $charge W and discharge $discharge W"
+		decide "$watts" "$before"
+		before=$watts
+		[ "$told" = "$charge $discharge" ] || {
+			at "$south_port" -a "$south_unit" -t 4 -r 515 -- "$charge" "$discharge" >/dev/null &&
+				told="$charge $discharge" && echo "south may charge $charge W and discharge $discharge W"
+		}
 	fi # or else it tries again at the next poll
 	case $pace in
 	stepped) at "$clock" -B -t 4:int -r 0 -- $((poll * 1000)) ;; # the reply comes when so many milliseconds have passed

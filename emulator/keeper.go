@@ -16,7 +16,7 @@ import (
 // them all.
 type Keeper struct {
 	number int
-	mark   string // before each line of its output
+	mark   string   // before each line of its output
 	words  []string // as they were given
 	bench  *Bench
 	output *commonLog

@@ -103,6 +103,6 @@ var _ = Describe("a controller in this process", func() {
 
 	It("is one controller", func() {
 		_, err := against("calm-start", suites.Controller{Name: "both", Policy: stopSouth, Serve: serveSouth})
-		Expect(err).To(MatchError("the controller both has 2 of Command, Serve and Policy: give one"))
+		Expect(err).To(MatchError("the controller both has 2 of Command, Serve, Policy and Attach: give one"))
 	})
 })

@@ -114,7 +114,8 @@ type WireManners struct {
 type FailSafe struct {
 	BelowW       float64 // battery power that is safe, in either direction
 	Within       time.Duration
-	NativeIsSafe bool // an inverter is safe once its own loop runs free
+	// An inverter is safe, whatever its power, once its own loop runs free, or under limits that force nothing.
+	NativeIsSafe, NarrowedIsSafe bool
 }
 
 // Recovery asks for control again soon after the controller came back.

@@ -215,7 +215,7 @@ func (b *mustBuilder) failSafe(f *failSafeFile) *FailSafe {
 	if f == nil {
 		return nil
 	}
-	return &FailSafe{BelowW: f.Below.v, Within: b.within(f.Within), NativeIsSafe: f.Native.s == "yes"}
+	return &FailSafe{BelowW: f.Below.v, Within: b.within(f.Within), NativeIsSafe: f.Native.s != "no", NarrowedIsSafe: f.Native.s == "narrowed"}
 }
 
 func (b *mustBuilder) recovery(f *recoveryFile) *Recovery {

@@ -122,7 +122,7 @@ type failSafeFile struct {
 	At     spot
 	Below  quantity `key:"below" dim:"power" in:">= 0" must:"yes" doc:"battery power, in either direction, that is safe"`
 	Within quantity `key:"within" dim:"time" in:"10 ms .. 1 h" must:"yes" doc:"time from the loss"`
-	Native text     `key:"native_is_safe" words:"yes|no" or:"yes" doc:"an inverter whose own loop runs free, under no limit, is safe whatever its power"`
+	Native text     `key:"native_is_safe" words:"yes|narrowed|no" or:"yes" doc:"an inverter whose own loop runs is safe whatever its power: yes under no limit, narrowed also under limits that force no power"`
 }
 
 type recoveryFile struct {

@@ -48,7 +48,10 @@ func mustFileOf(m Must) *mustFile {
 		}
 	}
 	if s := m.FailSafe; s != nil {
-		f.FailSafe = &failSafeFile{Below: amount(s.BelowW), Within: lasting(s.Within), Native: onOff(s.NativeIsSafe, "yes", "no")}
+		f.FailSafe = &failSafeFile{Below: amount(s.BelowW), Within: lasting(s.Within), Native: words("no")}
+		if s.NativeIsSafe {
+			f.FailSafe.Native = onOff(s.NarrowedIsSafe, "narrowed", "yes")
+		}
 	}
 	if r := m.Recovery; r != nil {
 		f.Recovery = &recoveryFile{Band: amount(r.BandW), Within: lasting(r.Within), Hold: lasting(r.Hold)}

@@ -50,4 +50,15 @@ var _ = Describe("what must hold", func() {
 		Expect(m.FailSafe.NativeIsSafe).To(BeTrue())
 		Expect(m.Wear).To(BeNil())
 	})
+
+	It("knows three ways in which an inverter's own loop is safe", func() {
+		for word, want := range map[string]FailSafe{
+			"yes": {NativeIsSafe: true}, "narrowed": {NativeIsSafe: true, NarrowedIsSafe: true}, "no": {},
+		} {
+			s := mustParse(shortHead + "must: {fail_safe: {below: 0 W, within: 60 s, native_is_safe: " + word + "}}\n")
+			want.Within = time.Minute
+			Expect(*s.Must.FailSafe).To(Equal(want))
+			expectRoundTrip(s)
+		}
+	})
 })

@@ -113,6 +113,7 @@ func (f *feed) fillInverter(s *criteria.InverterSample, v *physics.Inverter) {
 	if v.DischargeLimitW() < v.RatingW() {
 		s.Limits |= criteria.DischargeLimited
 	}
+	s.Forced = v.ChargeLimitW() < 0 || v.DischargeLimitW() < 0
 	if v.OutputLimit() < 1 {
 		s.Limits |= criteria.OutputLimited
 	}

@@ -149,7 +149,7 @@ var statements = []statement{
 		stated: func(m *scenarios.Must) bool { return m.FailSafe != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
 			m := c.FailSafe
-			return criteria.NewFailSafe(criteria.FailSafe{BelowW: m.BelowW, Within: m.Within, NativeIsSafe: m.NativeIsSafe, Names: c.batteries}, c.step)
+			return criteria.NewFailSafe(criteria.FailSafe{BelowW: m.BelowW, Within: m.Within, NativeIsSafe: m.NativeIsSafe, NarrowedIsSafe: m.NarrowedIsSafe, Names: c.batteries}, c.step)
 		},
 		allowance: func(m *scenarios.Must) string { return "from " + duration(m.FailSafe.Within) + " after the loss on" },
 	},

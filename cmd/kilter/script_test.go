@@ -51,7 +51,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits,
-			"found": found,
+			"found": found, "reproduces": reproduces,
 		},
 		Condition: func(cond string) (bool, error) {
 			switch cond {

@@ -14,6 +14,9 @@ type FailSafe struct {
 	// NativeIsSafe says that an inverter is safe, whatever its power, once its
 	// native loop is released: in native mode and under no written limit.
 	NativeIsSafe bool
+	// NarrowedIsSafe says that it is so under limits too, while they only narrow
+	// what the loop may do and force nothing.
+	NarrowedIsSafe bool
 	// Names are what the inverters are called, in the samples' order.
 	Names []string
 }
@@ -22,7 +25,8 @@ type FailSafe struct {
 // the link to a meter by which it steers is lost, or the link to i is. t0 is the
 // start of the first step of that. With
 //
-//	u_i[n] = 0         if NativeIsSafe and i's native loop is released
+//	u_i[n] = 0         if NativeIsSafe and i's native loop is released, or
+//	                   if NarrowedIsSafe and it is in native mode and nothing forces it
 //	       = |B_i[n]|  else, B the battery power
 //
 // over the samples n at t0 + Within or later until the loss is over,
@@ -137,7 +141,7 @@ func (m *failSafe) end(l *lossState) {
 // see judges one sample of a loss.
 func (m *failSafe) see(i int, l *lossState, v *InverterSample) {
 	u := math.Abs(v.BatteryW)
-	if m.p.NativeIsSafe && v.Mode == ModeNative && v.Limits == 0 {
+	if v.Mode == ModeNative && (m.p.NativeIsSafe && v.Limits == 0 || m.p.NarrowedIsSafe && !v.Forced) {
 		u = 0
 	}
 	l.armed = l.armed || u > m.p.BelowW+roundingW

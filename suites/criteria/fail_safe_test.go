@@ -57,6 +57,23 @@ var _ = Describe("Fail-safe", func() {
 		Expect(r.Detail).To(Equal("north carried 1500 W, 0:00:20 after the controller was gone"))
 	})
 
+	It("takes a native loop under limits for safe where that is asked, unless they force power", func() {
+		under := func(forced bool) func(s *criteria.Sample, t float64) {
+			return func(s *criteria.Sample, t float64) {
+				dies(10)(s, t)
+				s.Inverters[0].Limits, s.Inverters[0].Forced = criteria.ChargeLimited, forced
+				if t > 15 {
+					s.Inverters[0].Mode = criteria.ModeNative
+				}
+			}
+		}
+		narrowed := p
+		narrowed.NarrowedIsSafe = true
+		Expect(judge(narrowed, 100, under(false)).Status).To(Equal(criteria.Passed))
+		Expect(judge(narrowed, 100, under(true)).Status).To(Equal(criteria.Failed))
+		Expect(judge(p, 100, under(false)).Status).To(Equal(criteria.Failed))
+	})
+
 	It("takes a native loop that is released for safe, and one under a limit not", func() {
 		native := func(limits criteria.LimitSet) func(s *criteria.Sample, t float64) {
 			return func(s *criteria.Sample, t float64) {

@@ -185,6 +185,9 @@ type InverterSample struct {
 	Mode Mode
 	// Limits are the written limits that it obeys now.
 	Limits LimitSet
+	// Forced says that a written limit forces power instead of narrowing what its
+	// native loop may do.
+	Forced bool
 	// Away says that it has tripped, or that its contactor is open.
 	Away bool
 	// LinkLost says that no answer comes from it.

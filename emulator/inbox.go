@@ -21,6 +21,7 @@ type Command struct {
 	Register   uint16
 	Raw        uint64
 	LastsS     float64 // for so many seconds, unless it is renewed; 0 is until further notice
+	Timeable   bool    // the device can be told for how long
 	Lapsed     bool    // nobody wrote it: an earlier command's time was over
 	Forgotten  bool    // and the device itself let go of all its commands
 }
@@ -74,7 +75,7 @@ func (b *Bench) drain(now int64) {
 			b.tickSeen.Commands = append(b.tickSeen.Commands, Command{
 				Tick: b.plant.Tick(), Controller: l.controller, Device: l.device.name, Place: l.device.order,
 				Signal: l.command.Signal, Value: l.command.Value, Register: l.command.Register, Raw: l.command.Raw,
-				LastsS: l.command.LastsS,
+				LastsS: l.command.LastsS, Timeable: l.command.Timeable,
 			})
 		}
 		in.letters, in.sequence = in.letters[:0], 0

@@ -112,8 +112,8 @@ type WireManners struct {
 
 // FailSafe asks for a safe site when nobody steers it.
 type FailSafe struct {
-	BelowW       float64 // battery power that is safe, in either direction
-	Within       time.Duration
+	BelowW float64 // battery power that is safe, in either direction
+	Within time.Duration
 	// An inverter is safe, whatever its power, once its own loop runs free, or under limits that force nothing.
 	NativeIsSafe, NarrowedIsSafe bool
 }
@@ -125,4 +125,7 @@ type Recovery struct {
 }
 
 // Reversion asks that limits which were written with a time end when it is over.
-type Reversion struct{ Within time.Duration }
+type Reversion struct {
+	Within  time.Duration // how much earlier or later
+	Untimed *int          // limits that may be set without a time where there could be one; nil is not judged
+}

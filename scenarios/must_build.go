@@ -51,7 +51,11 @@ func (b *mustBuilder) must(story *scenarioFile) Must {
 		m.AvoidableExport = &AvoidableEnergy{a.Below.v}
 	}
 	if r := f.Reversion; r != nil {
-		m.Reversion = &Reversion{b.within(r.Within)}
+		m.Reversion = &Reversion{Within: b.within(r.Within)}
+		if r.Untimed.set {
+			n := int(r.Untimed.v)
+			m.Reversion.Untimed = &n
+		}
 	}
 	if m == (Must{}) {
 		b.missing(f.At)

@@ -133,6 +133,7 @@ type recoveryFile struct {
 }
 
 type reversionFile struct {
-	At     spot
-	Within quantity `key:"within" dim:"time" in:"10 ms .. 1 h" must:"yes" doc:"how much earlier or later a limit may end"`
+	At      spot
+	Within  quantity `key:"within" dim:"time" in:"10 ms .. 1 h" must:"yes" doc:"how much earlier or later a limit may end"`
+	Untimed whole    `key:"untimed" in:"0..1000000000" doc:"limits that may be set until further notice on a device that could be told for how long; absent means not judged"`
 }

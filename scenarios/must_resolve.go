@@ -58,6 +58,9 @@ func mustFileOf(m Must) *mustFile {
 	}
 	if r := m.Reversion; r != nil {
 		f.Reversion = &reversionFile{Within: lasting(r.Within)}
+		if r.Untimed != nil {
+			f.Reversion.Untimed = said(uint64(*r.Untimed))
+		}
 	}
 	return f
 }

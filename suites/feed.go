@@ -143,7 +143,7 @@ func (f *feed) fillWire(t *emulator.Tick) {
 		c := &t.Commands[i]
 		s.Commands = append(s.Commands, criteria.CommandSample{
 			Device: c.Place, Inverter: f.inverter[c.Place], Signal: c.Signal.String(), Value: c.Value, Raw: c.Raw,
-			Limit: limitOf(c.Signal), LastsS: c.LastsS, Lapsed: c.Lapsed,
+			Limit: limitOf(c.Signal), LastsS: c.LastsS, Timeable: c.Timeable, Lapsed: c.Lapsed,
 		})
 	}
 	for i := range t.Writes {

@@ -166,7 +166,7 @@ var statements = []statement{
 		name: "reversion", shows: powers,
 		stated: func(m *scenarios.Must) bool { return m.Reversion != nil },
 		make: func(c *setting) (criteria.Monitor, error) {
-			return criteria.NewReversion(criteria.Reversion{Within: c.Reversion.Within, Names: c.batteries}, c.step)
+			return criteria.NewReversion(criteria.Reversion{Within: c.Reversion.Within, Untimed: c.Reversion.Untimed, Names: c.batteries}, c.step)
 		},
 	},
 }

@@ -12,6 +12,8 @@ type Command struct {
 	Raw      uint64
 	// LastsS is how many seconds the command is obeyed unless it is written again; 0 is until further notice.
 	LastsS float64
+	// Timeable says that the device can be told for how long it is to obey.
+	Timeable bool
 	// Withdrawn says that an enable register took the command away. Value is then the neutral one: the rating
 	// for a limit (NaN where the rating is not known), 1 for OutputLimit and Connect, else 0.
 	Withdrawn bool
@@ -181,7 +183,7 @@ func (im *Image) meets(i int, need *Need) bool {
 func (im *Image) command(f *field) Command {
 	raw := im.raw(f)
 	c := Command{Signal: f.point.Signal, Value: f.value(raw), Table: f.point.Table, Register: f.address, Raw: raw,
-		LastsS: f.point.Lasts}
+		LastsS: f.point.Lasts, Timeable: f.timer >= 0}
 	if f.sibling >= 0 {
 		other := &im.layout.fields[f.sibling]
 		c.Value += other.value(im.raw(other))

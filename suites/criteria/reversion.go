@@ -1,12 +1,20 @@
 package criteria
 
-import "time"
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
 
 // Reversion asks that a limit which was written with a time is gone when that
 // time is over and nobody renewed it.
 type Reversion struct {
 	// Within is the tolerance, in either direction: one poll.
 	Within time.Duration
+	// Untimed, when given, is how many limits may be set until further notice on a
+	// device that could be told for how long.
+	Untimed *int
 	// Names are what the inverters are called, in the samples' order.
 	Names []string
 }
@@ -24,7 +32,14 @@ type Reversion struct {
 // calls lapsed are no commands. A limit that is still in force is late by the time
 // since it was due, and is judged once that exceeds Within.
 //
-// Exercised counts the reversions that came to be judged. When limits were
+// A limit is set until further notice when, at the end of a step in which it was
+// commanded, it is in force and its last command had no time, though the device
+// could have been told one;
+//
+//	margin = Untimed - number of limits set until further notice
+//
+// Exercised counts the reversions that came to be judged and, with Untimed, the
+// limits that were set on a device which can be told a time. When limits were
 // written with a time and none was due before the end the status is undetermined.
 //
 // This looks at the devices as much as at the controller: it fails on one that
@@ -36,6 +51,8 @@ type reversion struct {
 	limits []dueLimit // by inverter, then by kind
 	armed  int        // how many are waited for
 	timed  int        // how many commands came with a time
+	set    int        // how many limits were set that could have a time
+	until  misdeed    // limits that were set until further notice
 
 	tally reversionTally
 }
@@ -44,6 +61,7 @@ type reversion struct {
 type dueLimit struct {
 	dueS     float64
 	reported bool // its lateness was counted
+	open     bool // commanded in this step without a time, though it could have one
 }
 
 type reversionTally struct {
@@ -66,6 +84,9 @@ func NewReversion(p Reversion, step time.Duration) (Monitor, error) {
 	if err := wantDuration("reversion", "within", p.Within, step); err != nil {
 		return nil, err
 	}
+	if p.Untimed != nil && *p.Untimed < 0 {
+		return nil, fmt.Errorf("reversion: untimed is %d, but must not be negative", *p.Untimed)
+	}
 	if err := wantNames("reversion", p.Names); err != nil {
 		return nil, err
 	}
@@ -86,6 +107,7 @@ func (m *reversion) Observe(s *Sample) {
 		for i := range s.Commands {
 			m.command(s, &s.Commands[i])
 		}
+		m.settle(s)
 	}
 	if m.armed > 0 {
 		m.look(s)
@@ -112,10 +134,29 @@ func (m *reversion) command(s *Sample, c *CommandSample) {
 			continue
 		}
 		m.disarm(l)
+		l.open = c.Timeable && c.LastsS == 0 && inForce
+		if c.Timeable && inForce {
+			m.set++
+		}
 		if c.LastsS > 0 && inForce {
 			l.dueS, l.reported = m.at(m.last-1)+c.LastsS, false
 			m.armed++
 			m.timed++
+		}
+	}
+}
+
+// settle counts the limits that this step's commands left without a time.
+func (m *reversion) settle(s *Sample) {
+	for k := range m.limits {
+		l := &m.limits[k]
+		if l.open {
+			tolerated := math.MaxInt
+			if m.p.Untimed != nil {
+				tolerated = *m.p.Untimed
+			}
+			m.until.add(1, k/limitKinds, tolerated, m.last)
+			l.open = false
 		}
 	}
 }
@@ -166,7 +207,7 @@ func (t *reversionTally) take(l *dueLimit, inverter int, tick int64, nowS float6
 	}
 }
 
-func (m *reversion) Breach() int64 { return m.tally.firstTick }
+func (m *reversion) Breach() int64 { return earliest(m.tally.firstTick, m.until.over) }
 
 func (m *reversion) Result() Result {
 	t := &m.tally
@@ -178,14 +219,36 @@ func (m *reversion) Result() Result {
 	if m.armed > 0 {
 		otherwise = Undetermined
 	}
-	r := conclude("reversion", t.judged, otherwise, level)
-	if t.failed > 0 {
-		r.FirstBreachS = t.firstS
+	clauses, exercised := []ClauseResult{level}, t.judged
+	if p := m.p.Untimed; p != nil {
+		at := m.until.over
+		if at == 0 {
+			at = m.until.last
+		}
+		clauses = append(clauses, clause("untimed", "tolerated - limits set until further notice on a device that could be told for how long",
+			float64(m.until.count), float64(*p), 0, "limits", m.at(at)))
+		exercised += m.set
+		if t.judged == 0 { // the other clause has nothing to say
+			slices.Reverse(clauses)
+		}
+	}
+	r := conclude("reversion", exercised, otherwise, clauses...)
+	if r.Status == Failed {
+		r.FirstBreachS = m.at(m.until.over)
+		if t.failed > 0 && (m.until.over == 0 || t.firstS < r.FirstBreachS) {
+			r.FirstBreachS = t.firstS
+		}
+		r.Avoidable = m.until.over != 0 // what a device does with a time is not the controller's
 	}
 	r.Figures = []Figure{
 		{"written_with_a_time", float64(m.timed), ""},
 		{"failed", float64(t.failed), ""},
 		{"waiting", float64(m.armed), ""},
+		{"until_further_notice", float64(m.until.count), ""},
+	}
+	if m.until.count > 0 {
+		r.note("%s set until further notice though the device could be told for how long, first of %s at %s",
+			counted(m.until.count, "limit", "limits"), nameOf(m.p.Names, m.until.device), moment(m.at(m.until.first)))
 	}
 	switch {
 	case t.judged == 0:

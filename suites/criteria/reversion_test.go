@@ -140,3 +140,48 @@ var _ = Describe("Reversion", func() {
 		})
 	})
 })
+
+var _ = Describe("Limits without a time", func() {
+	none := 0
+	p := criteria.Reversion{Within: time.Second, Untimed: &none, Names: bothNames}
+
+	// judge has north's charge limit commanded in the step that begins at 10 s, by each of some commands.
+	judge := func(p criteria.Reversion, commands ...criteria.CommandSample) criteria.Result {
+		c := calmSite()
+		c.edit = func(s *criteria.Sample) {
+			s.Commands = nil
+			if at(s, 10) {
+				s.Commands = commands
+			}
+			if float64(s.Tick)*s.StepS > 10 {
+				s.Inverters[0].Limits = criteria.ChargeLimited
+			}
+		}
+		m := must(criteria.NewReversion(p, step))
+		c.run(time.Minute, m)
+		r := m.Result()
+		expectSound(r)
+		return r
+	}
+	limit := criteria.CommandSample{Inverter: 1, Limit: criteria.ChargeLimited, Timeable: true}
+	timed, untimely := limit, limit
+	timed.LastsS, untimely.Timeable = 300, false
+
+	It("fail on a device that could be told one, since when", func() {
+		r := judge(p, limit)
+		Expect(r.Status).To(Equal(criteria.Failed))
+		Expect(r.Decides).To(Equal("untimed"))
+		Expect(r.Margin).To(Equal(-1.0))
+		Expect(r.FirstBreachS).To(BeNumerically("~", 10.1, 1e-9))
+		Expect(r.Avoidable).To(BeTrue())
+		Expect(r.Detail).To(ContainSubstring("first of north at 0:00:10.1"))
+	})
+
+	It("pass where the time comes in the same step, or is tolerated, and count where the limits could have one", func() {
+		Expect(judge(p, limit, timed).Status).To(Equal(criteria.Passed))
+		one := 1
+		Expect(judge(criteria.Reversion{Within: time.Second, Untimed: &one, Names: bothNames}, limit).Status).To(Equal(criteria.Passed))
+		Expect(judge(p, untimely).Status).To(Equal(criteria.NotExercised))
+		Expect(judge(criteria.Reversion{Within: time.Second, Names: bothNames}, limit).Status).To(Equal(criteria.NotExercised), "not asked for")
+	})
+})

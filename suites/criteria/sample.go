@@ -97,6 +97,8 @@ type CommandSample struct {
 	// LastsS is after how many seconds the device lets the limit go if nobody
 	// renews it; 0 is never.
 	LastsS float64
+	// Timeable: the device could be told for how long.
+	Timeable bool
 	// Lapsed: nobody wrote this, an earlier command's time was over.
 	Lapsed bool
 	// Refused: the device did not obey.

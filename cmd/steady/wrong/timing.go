@@ -34,7 +34,7 @@ var timings = []Fault{
 	},
 	{
 		Name: "misses-the-slots-end", Does: "notices the end of a cheap slot three minutes late",
-		Shows: Shows{"irregular-slot", "settle", 19 * time.Minute, 1146 * time.Second},
+		Shows: Shows{"irregular-slot", "avoidable_import", 1170 * time.Second, 1230 * time.Second},
 		make: func() parts {
 			last := -time.Hour
 			return thinks(brain{see: func(s *control.Snapshot) {
@@ -67,6 +67,11 @@ var timings = []Fault{
 		Name: "clock-an-hour-off", Does: "counts the cheap hours by a clock that does not know of summer time",
 		Shows: Shows{"summer-time", "schedule", 150 * time.Minute, 151 * time.Minute},
 		make:  winterClock,
+	},
+	{
+		Name: "limits-until-further-notice", Does: "limits inverters until further notice, though they could be told for how long",
+		Shows: Shows{"left-alone", "reversion", 0, 45 * time.Minute},
+		make:  steady("--lease", "0s"),
 	},
 	{
 		Name: "leases-without-end", Does: "makes inverters charge until further notice, and counts on being there to end it",

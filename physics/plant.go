@@ -26,6 +26,7 @@ type Plant struct {
 	supply     SupplyState
 	islands    islands
 	tick       int64
+	heldMS     int64 // the time at which the sky stands still [ms]; 0 while it moves
 	audit      audit
 }
 
@@ -127,7 +128,9 @@ func (p *Plant) Apply(a Action) { a.Apply(p) }
 func (p *Plant) Step() {
 	tick := p.tick
 	endMS := (tick + 1) * p.site.StepMS
-	if p.sky.busy() {
+	if p.heldMS > 0 {
+		endMS = p.heldMS
+	} else if p.sky.busy() {
 		p.sky.step(endMS)
 	}
 	if p.supply.backTick > 0 && tick >= p.supply.backTick {

@@ -48,6 +48,7 @@ type Options struct {
 	Progress func(at time.Duration)
 
 	again *Recording // is played in the place of a controller
+	once  bool       // nothing is played a second time to decide what the first left open
 }
 
 // Outcome is one play and its evidence.
@@ -124,6 +125,11 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 		}
 	}
 	out.Results, out.scenes = j.results(), j.scenes
+	if gone == nil {
+		if err := confirmHunting(ctx, sc, opt, out); err != nil {
+			return nil, err
+		}
+	}
 	out.Writes = append(out.Writes, bench.Unseen()...)
 	slices.SortStableFunc(out.Writes, func(x, y emulator.Write) int { return cmp.Compare(x.Tick, y.Tick) })
 	var file bytes.Buffer

@@ -269,6 +269,7 @@ func (m *hunting) Result() Result {
 		{"period", m.periodS, "s"},
 		{"suspicion", m.suspicion.amplitudeW, "W"},
 		{"suspected_period", m.suspicion.periodS, "s"},
+		{"suspected_until", m.suspectedUntil(), "s"},
 		{"suspicious_blocks", float64(m.suspicions), ""},
 		{"suspicions_decided", float64(m.decided), ""},
 	}
@@ -287,6 +288,15 @@ func (m *hunting) Result() Result {
 		r.note("the longest quiet interval was judged for %.1f s, and %.0f s are needed", m.at(m.longest), leastStretch.Seconds())
 	}
 	return m.blame(r)
+}
+
+// suspectedUntil is the end of the time in which an undecided suspicion was raised,
+// in seconds; 0 is none.
+func (m *hunting) suspectedUntil() float64 {
+	if !m.suspicion.raised {
+		return 0
+	}
+	return m.at(m.suspicion.tick)
 }
 
 // suspicionClause judges the spectra; a suspicion is undetermined and not failed.

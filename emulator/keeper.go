@@ -21,6 +21,7 @@ type Keeper struct {
 	bench  *Bench
 	output *commonLog
 	limits Limits
+	lines  bool // it speaks in lines on its standard input and output
 
 	folder        string // of the bench file
 	first, second *Process
@@ -39,6 +40,12 @@ func NewKeeper(words []string, log io.Writer, limits Limits) *Keeper {
 // output.
 func (k *Keeper) Numbered(controller int, name string) *Keeper {
 	k.number, k.mark = controller, name+": "
+	return k
+}
+
+// InLines has it speak in lines on its standard input and output, see Dialogue.
+func (k *Keeper) InLines() *Keeper {
+	k.lines = true
 	return k
 }
 
@@ -101,7 +108,32 @@ func (k *Keeper) start(controller int, mark string) (*Process, error) {
 	if err != nil {
 		return nil, err
 	}
-	return StartProcess(Launch{Words: words, File: file, Output: k.output, Mark: mark, Now: k.bench.Now, Limits: k.limits})
+	l := Launch{Words: words, File: file, Output: k.output, Mark: mark, Now: k.bench.Now, Limits: k.limits}
+	if !k.lines {
+		return StartProcess(l)
+	}
+	return k.converse(l, controller)
+}
+
+// converse starts a controller that speaks in lines.
+func (k *Keeper) converse(l Launch, controller int) (*Process, error) {
+	var err error
+	if l.Dialogue, err = newDialogue(); err != nil {
+		return nil, fmt.Errorf("pipes to the controller: %w", err)
+	}
+	p, err := StartProcess(l)
+	if err != nil {
+		l.Dialogue.started()
+		l.Dialogue.close()
+		return nil, err
+	}
+	p.speaks = k.bench.StartPolicy(l.Dialogue, controller)
+	go func() {
+		if err := <-p.speaks.gone; err != nil {
+			tell(k.gone, err, &p.condemned)
+		}
+	}()
+	return p, nil
 }
 
 // report passes on the exit of a controller that nobody has killed.
@@ -125,6 +157,9 @@ func (k *Keeper) end(p **Process) {
 	if *p != nil {
 		(*p).condemned.Store(true)
 		(*p).Kill()
+		if speaks := (*p).speaks; speaks != nil {
+			speaks.Stop(endless) // its program is gone, so that it has nothing to wait for
+		}
 		*p = nil
 	}
 }

@@ -25,6 +25,8 @@ type Launch struct {
 	Now func() time.Duration
 	// Limits are what it may use.
 	Limits Limits
+	// Dialogue, if not nil, is what it speaks on its standard input and output; it prints on standard error then.
+	Dialogue *Dialogue
 }
 
 // Process is a controller that the bench has started. It runs in a process group of its own, so
@@ -35,6 +37,7 @@ type Process struct {
 	over      chan struct{} // closed when it is gone
 	gone      chan error    // the exit, once
 	condemned atomic.Bool   // its end is wanted, and no news
+	speaks    *Performer    // what it speaks in lines, if it does
 }
 
 // BenchVariable is the environment variable that holds the path of the bench file.
@@ -53,6 +56,10 @@ func StartProcess(l Launch) (*Process, error) {
 	c := exec.Command(l.Words[0], l.Words[1:]...)
 	c.Env = append(os.Environ(), BenchVariable+"="+l.File)
 	c.Stdout, c.Stderr = write, write
+	if d := l.Dialogue; d != nil {
+		defer d.started()
+		c.Stdin, c.Stdout = d.stdin, d.stdout
+	}
 	c.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	p := &Process{command: c, output: out, over: make(chan struct{}), gone: make(chan error, 1)}
 	if err := p.start(); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"time"
 
 	"kilter/emulator"
@@ -16,6 +17,8 @@ type Controller struct {
 	Name string
 	// Command is a program and its arguments, in any language. It finds the bench through KILTER_BENCH.
 	Command []string
+	// InLines says that the Command speaks in lines on its standard input and output, in place of Modbus.
+	InLines bool
 	// Serve is a controller in this process that speaks Modbus to the addresses in the bench's file. It should return
 	// when its context ends, or when the clock closes its connection; an error says that it has died.
 	Serve func(ctx context.Context, bench emulator.File) error
@@ -72,9 +75,18 @@ func (opt *Options) keeper() keeper {
 	case c.Policy != nil:
 		return emulator.NewPerformers(c.Policy)
 	case len(c.Command) > 0:
-		return emulator.NewKeeper(c.Command, opt.Log, opt.Limits)
+		return c.process(opt.Log, opt.Limits)
 	}
 	return nil
+}
+
+// process makes the keeper of a program.
+func (c *Controller) process(log io.Writer, limits emulator.Limits) *emulator.Keeper {
+	k := emulator.NewKeeper(c.Command, log, limits)
+	if c.InLines {
+		k.InLines()
+	}
+	return k
 }
 
 // run starts the controller if there is one, runs the bench, and stops the controller. The bench closes first, so that

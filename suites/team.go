@@ -40,7 +40,7 @@ func (opt *Options) title() string {
 // inside says whether nobody needs a port.
 func (opt *Options) inside() bool {
 	for _, c := range opt.all() {
-		if c.Policy == nil {
+		if c.Policy == nil && !c.InLines {
 			return false
 		}
 	}
@@ -54,8 +54,8 @@ func (opt *Options) check(sc *scenarios.Scenario) error {
 		if err := c.check(); err != nil {
 			return err
 		}
-		if c.Policy != nil && opt.Pace == emulator.Follow {
-			return fmt.Errorf("the controller %s: a policy says itself when it polls next, so there is nothing to follow: use stepped", c.Name)
+		if (c.Policy != nil || c.InLines) && opt.Pace == emulator.Follow {
+			return fmt.Errorf("the controller %s says itself when it polls next, so that there is nothing to follow: use stepped", c.Name)
 		}
 		if len(opt.Beside) == 0 {
 			continue
@@ -93,7 +93,7 @@ func newTeam(opt *Options) *team {
 		} else {
 			p := &page{}
 			t.pages = append(t.pages, p)
-			t.members = append(t.members, emulator.NewKeeper(c.Command, p, opt.Limits).Numbered(i, c.Name))
+			t.members = append(t.members, c.process(p, opt.Limits).Numbered(i, c.Name))
 		}
 	}
 	return t

@@ -23,6 +23,7 @@ import (
 type check struct {
 	input    inputs
 	commands []string
+	speaks   string
 	policy   string
 	pace     string
 	poll     time.Duration
@@ -66,6 +67,7 @@ func newCheck() *cobra.Command {
 	f.BoolVar(&c.attach, "attach", false, "the controller runs already: wait for its first request, up to --patience; see --port and --bench-file")
 	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
 	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, xN for N times as fast, such as x20, or follow for pollers that know nothing of the bench")
+	f.StringVar(&c.speaks, "speaks", "modbus", "how the --controller speaks to the bench: modbus, or lines of JSON on its standard input and output")
 	f.DurationVar(&c.poll, "poll", 10*time.Second, "with --pace follow: how much simulated time passes from one poll of the controller to its next")
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
@@ -182,6 +184,9 @@ func (c *check) choose(cmd *cobra.Command, runs int) error {
 	}
 	if c.commands != nil {
 		return c.byCommands()
+	}
+	if c.speaks != "modbus" {
+		return fmt.Errorf("--speaks %s: only a --controller can speak so", c.speaks)
 	}
 	c.controlArg = []string{"--policy", c.policy}
 	fault, isWrong := strings.CutPrefix(c.policy, "wrong/")

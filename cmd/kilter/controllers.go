@@ -44,10 +44,20 @@ func (c *check) byCommands() error {
 	if err != nil {
 		return err
 	}
-	c.controller, c.beside = list[0], list[1:]
 	for _, text := range c.commands {
 		c.controlArg = append(c.controlArg, "--controller", quote(text))
 	}
+	switch c.speaks {
+	case "modbus":
+	case "lines":
+		c.controlArg = append(c.controlArg, "--speaks", "lines")
+		for i := range list {
+			list[i].InLines = true
+		}
+	default:
+		return fmt.Errorf("--speaks %q: must be modbus or lines", c.speaks)
+	}
+	c.controller, c.beside = list[0], list[1:]
 	return nil
 }
 

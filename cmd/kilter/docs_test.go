@@ -42,6 +42,7 @@ func documented(e *testscript.Env, root string) error {
 		indent, before     string
 	}{
 		{"README.md", "python", 1, "small.py", "", ""},
+		{"emulator/README.md", "python", 1, "lines.py", "", ""},
 		{"emulator/README.md", "yaml", 2, "lone.yaml", "", ""},
 		{"emulator/README.md", "yaml", 1, "lone-site.yaml", "  ", "format: 1\nsite: lone\nsupply:\n  phases: 1\n"},
 	} {

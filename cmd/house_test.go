@@ -43,6 +43,7 @@ var mayImport = map[string][]string{
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/compare", "suites/verdict"},
 	"cmd/kilter":                      {"*"},
+	"testdata/another-repository":     {"emulator", "emulator/registers"},
 	"cmd/kilter/starters/go":          {},
 	"cmd/steady":                      {"cmd/steady/control"},
 	"cmd/steady/control":              {},

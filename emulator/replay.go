@@ -20,12 +20,9 @@ func newReplay(b *Bench) (*replay, error) {
 		r.devices[d.name] = d
 	}
 	for i := range r.record.Commands {
-		c := &r.record.Commands[i]
-		d := r.devices[c.Device]
-		if d == nil {
-			return nil, fmt.Errorf("the record commands %q, and the scenario has no such device on the wire", c.Device)
+		if name := r.record.Commands[i].Device; r.devices[name] == nil {
+			return nil, fmt.Errorf("the record commands %q, and the scenario has no such device on the wire", name)
 		}
-		c.Place = d.order
 	}
 	for _, s := range r.record.Seen {
 		if s.Place < 0 || s.Place >= len(b.devices) {
@@ -84,6 +81,7 @@ func (r *replay) drain(b *Bench) {
 			continue
 		}
 		d := r.devices[c.Device]
+		c.Place = d.order
 		b.obey(d, c.Signal, c.Value)
 		if d.kind == scenarios.Inverter && !c.Lapsed {
 			b.plant.Heard(d.index)

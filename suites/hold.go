@@ -41,10 +41,18 @@ func (h *hold) Match(actual any) (bool, error) {
 
 // FailureMessage tells the finding in its five parts, and how to reproduce it.
 func (h *hold) FailureMessage(any) string {
-	return strings.TrimSuffix(h.found.Explain()+"\n"+h.found.Because(), "\n") + "\nreproduce: " + h.run.Reproduce
+	return strings.TrimSuffix(h.found.Explain()+"\n"+h.found.Because(), "\n") + "\n" + reproduce(h.run)
 }
 
 // NegatedFailureMessage tells that the criterion passed against expectation.
 func (h *hold) NegatedFailureMessage(any) string {
 	return fmt.Sprintf("%s passed with a margin of %s %s, and was expected not to", h.criterion, h.found.Margin, h.found.Unit)
+}
+
+// reproduce says how a run is seen again.
+func reproduce(run verdict.Run) string {
+	if run.Reproduce != "" {
+		return "reproduce  " + run.Reproduce
+	}
+	return "reproduce  run this spec again: equal runs in stepped pace are the same bit for bit"
 }

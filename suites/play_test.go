@@ -187,7 +187,7 @@ var _ = Describe("the matcher Hold", func() {
 		Expect(ok).To(BeFalse())
 		Expect(m.FailureMessage(out)).To(And(
 			ContainSubstring("circulating failed"), ContainSubstring("kW"),
-			ContainSubstring("reproduce: kilter check left-alone --policy none")))
+			ContainSubstring("reproduce  kilter check left-alone --policy none")))
 		Expect(out).To(suites.Hold("hunting"))
 	})
 

@@ -15,8 +15,8 @@ import (
 	"github.com/onsi/gomega"
 )
 
-// Report is ginkgo's report on a suite.
-type Report = types.Report
+// AcceptanceReport is ginkgo's report on a suite.
+type AcceptanceReport = types.Report
 
 // failing is what ginkgo needs in the place of a *testing.T: it only ever says that the suite failed, which the
 // verdict says too.
@@ -24,9 +24,9 @@ type failing struct{}
 
 func (failing) Fail() {}
 
-// RunSpecs runs the acceptance suite outside go test, in silence, and returns ginkgo's report.
+// RunAcceptance runs the acceptance suite outside go test, in silence, and returns ginkgo's report.
 // ginkgo runs one suite a process.
-func RunSpecs(ctx context.Context, strict bool, cases ...Case) Report {
+func RunAcceptance(ctx context.Context, strict bool, cases ...Case) AcceptanceReport {
 	gomega.RegisterFailHandler(ginkgo.Fail)
 	for i := range cases {
 		play := cases[i].Play
@@ -39,7 +39,7 @@ func RunSpecs(ctx context.Context, strict bool, cases ...Case) Report {
 		}
 	}
 	Accept(strict, cases...)
-	var report Report
+	var report AcceptanceReport
 	ginkgo.ReportAfterSuite("keep the report", func(r ginkgo.Report) { report = r })
 	suite, reporter := ginkgo.GinkgoConfiguration()
 	suite.Timeout = 240 * time.Hour // a run in real pace may be long; each scenario ends by itself
@@ -51,7 +51,7 @@ func RunSpecs(ctx context.Context, strict bool, cases ...Case) Report {
 
 // WriteJUnit writes a suite's report as JUnit XML without the times and places of this machine,
 // so that equal runs give equal bytes.
-func WriteJUnit(path string, r Report) error {
+func WriteJUnit(path string, r AcceptanceReport) error {
 	r.SuitePath, r.SuiteConfig.RandomSeed = "", 0
 	r.StartTime, r.EndTime, r.RunTime = time.Time{}, time.Time{}, 0
 	specs := make(types.SpecReports, 0, len(r.SpecReports))
@@ -84,7 +84,7 @@ func WriteJUnit(path string, r Report) error {
 }
 
 // Panicked tells the first panic of a suite that did not come to its end.
-func Panicked(r Report) string {
+func Panicked(r AcceptanceReport) string {
 	for _, s := range r.SpecReports {
 		if s.State.Is(types.SpecStatePanicked) {
 			return "the bench panicked: " + s.Failure.ForwardedPanic + "\n" + s.Failure.Location.FullStackTrace

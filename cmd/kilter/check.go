@@ -150,7 +150,7 @@ func (c *check) judge(cmd *cobra.Command, list []input, play func(context.Contex
 		})
 	}
 	cases, wait := suites.Ahead(cmd.Context(), c.jobs, cases)
-	ran := suites.RunSpecs(cmd.Context(), c.strict, cases...)
+	ran := suites.RunAcceptance(cmd.Context(), c.strict, cases...)
 	wait()
 	board.end()
 	e.settle()
@@ -247,7 +247,7 @@ func (c *check) reproduce(in input) string {
 }
 
 // conclude tells the verdict, and turns it into an exit code.
-func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.Report) error {
+func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.AcceptanceReport) error {
 	if err := cmd.Context().Err(); err != nil {
 		return coded{exitUsage, errors.New("interrupted; finished runs are in " + e.folder)}
 	}

@@ -121,7 +121,7 @@ func (e *evidence) tellLastWords(cmd *cobra.Command) error {
 	return nil
 }
 
-func (e *evidence) conclude(v verdict.Verdict, ran suites.Report) error {
+func (e *evidence) conclude(v verdict.Verdict, ran suites.AcceptanceReport) error {
 	if err := os.MkdirAll(e.folder, 0o755); err != nil {
 		return fmt.Errorf("run folder: %w", err)
 	}

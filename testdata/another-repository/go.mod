@@ -1,0 +1,3 @@
+module example.com/mine
+
+go 1.26

@@ -54,6 +54,9 @@ type Options struct {
 	Capture *capture.Recorder
 	// Replay moves the plant, in pace Free, as a recorded run moved it, up to the record's end.
 	Replay *Record
+	// Overhear, if not nil, is called with each exchange with a device, or with the clock, whose name is empty. It must
+	// not keep the frames, which are used again.
+	Overhear func(device string, x modbus.Exchange)
 	// Observe is called after each tick, in order, while the plant stands still.
 	Observe []func(*Tick)
 }
@@ -123,6 +126,8 @@ type Bench struct {
 	trials      trials
 	strides     strides
 	punctuality punctuality
+	tempo       tempo
+	retimed     chan struct{}   // that the tempo has changed
 	waited      []Traffic       // by controller: the clock's part; each device counts its own
 	rounds      []rounds        // by controller
 	begun       []time.Duration // when each controller's poll began, in pace Follow
@@ -155,6 +160,7 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 		events:  slices.Clone(sc.Events),
 		windows: newWindows(sc),
 		over:    make(chan struct{}),
+		retimed: make(chan struct{}, 1),
 	}
 	slices.SortStableFunc(b.events, func(x, y scenarios.Event) int { return cmp.Compare(x.At, y.At) })
 	b.tickSeen.Plant = plant

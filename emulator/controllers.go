@@ -113,7 +113,7 @@ func (d *device) contended() bool {
 		return false
 	}
 	w := &d.wire
-	return w.Clients > 0 || w.Gap > 0 || w.Endurance > 0 || slices.ContainsFunc(d.link.faults, func(f linkFault) bool {
+	return w.Clients > 0 || w.Gap > 0 || w.Endurance > 0 || slices.ContainsFunc(d.link.faults.all(), func(f linkFault) bool {
 		return f.Kind == scenarios.Jittery || f.Kind == scenarios.Garbage
 	})
 }

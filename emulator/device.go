@@ -152,7 +152,7 @@ func (d *device) renew() {
 
 // renews says whether a device ever takes a snapshot by itself.
 func (d *device) renews() bool {
-	return d.wire.Refresh > 0 || slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.Kind == scenarios.Stale || f.Kind == scenarios.Frozen })
+	return d.wire.Refresh > 0 || slices.ContainsFunc(d.link.faults.all(), func(f linkFault) bool { return f.Kind == scenarios.Stale || f.Kind == scenarios.Frozen })
 }
 
 func (d *device) snap() {

@@ -4,6 +4,7 @@ import (
 	"hash/fnv"
 	"math/rand/v2"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -14,7 +15,7 @@ import (
 // the scenario does to the line.
 type link struct {
 	wire    scenarios.Wire
-	faults  []linkFault   // of requests
+	faults  *linkFaults   // of requests
 	spoils  []linkFault   // of replies
 	random  *rand.Rand    // of delays and of garbage
 	clients []modbus.Peer // those that are served, where their number is limited
@@ -27,6 +28,22 @@ type link struct {
 type linkFault struct {
 	scenarios.Window
 	scenarios.LinkFault
+}
+
+// linkFaults are looked at without the bench's mutex, and grow when somebody at the panel adds one.
+type linkFaults struct{ list atomic.Pointer[[]linkFault] }
+
+func (l *linkFaults) all() []linkFault {
+	if p := l.list.Load(); p != nil {
+		return *p
+	}
+	return nil
+}
+
+// add is called by one at a time.
+func (l *linkFaults) add(f linkFault) {
+	longer := append(slices.Clone(l.all()), f)
+	l.list.Store(&longer)
 }
 
 func (f linkFault) in(now time.Duration) bool { return f.From <= now && now < f.To }
@@ -42,29 +59,34 @@ type cell struct {
 func newLink(sc *scenarios.Scenario, d scenarios.Device) link {
 	name := fnv.New64a()
 	name.Write([]byte(d.Name + " link"))
-	l := link{wire: *d.Wire, random: rand.New(rand.NewPCG(sc.Seed, name.Sum64())), worn: map[cell]int{}}
+	l := link{wire: *d.Wire, faults: &linkFaults{}, random: rand.New(rand.NewPCG(sc.Seed, name.Sum64())), worn: map[cell]int{}}
 	for _, e := range sc.Events {
 		if !e.IsLinkOf(d.Name) {
 			continue
 		}
-		f := linkFault{scenarios.Window{From: e.At, To: e.At + e.Link.Lasts}, *e.Link}
-		if f.Kind.Spoils() {
-			l.spoils = append(l.spoils, f)
-		} else {
-			l.faults = append(l.faults, f)
-		}
+		l.add(e)
 	}
 	return l
 }
 
+// add takes in what a scenario does to the link.
+func (l *link) add(e scenarios.Event) {
+	f := linkFault{scenarios.Window{From: e.At, To: e.At + e.Link.Lasts}, *e.Link}
+	if f.Kind.Spoils() {
+		l.spoils = append(l.spoils, f)
+	} else {
+		l.faults.add(f)
+	}
+}
+
 // plain says that nothing ever stands between the device and its clients.
 func (l *link) plain() bool {
-	return len(l.faults) == 0 && l.wire.Slow == 0 && l.wire.Gap == 0 && l.wire.Clients == 0 && l.wire.Endurance == 0
+	return len(l.faults.all()) == 0 && l.wire.Slow == 0 && l.wire.Gap == 0 && l.wire.Clients == 0 && l.wire.Endurance == 0
 }
 
 // suffers says whether the link has a fault at an instant.
 func (l *link) suffers(kind scenarios.LinkFaultKind, now time.Duration) bool {
-	return slices.ContainsFunc(l.faults, func(f linkFault) bool { return f.Kind == kind && f.in(now) })
+	return slices.ContainsFunc(l.faults.all(), func(f linkFault) bool { return f.Kind == kind && f.in(now) })
 }
 
 // still says whether measured registers stand still at an instant.
@@ -76,7 +98,7 @@ func (l *link) still(now time.Duration) bool {
 // A request that ends with an error never reaches the device; why says it for the record.
 func (l *link) verdict(now time.Duration) (delay time.Duration, why string, err error) {
 	delay = l.wire.Slow
-	for _, f := range l.faults {
+	for _, f := range l.faults.all() {
 		if !f.in(now) {
 			continue
 		}
@@ -160,7 +182,7 @@ func (d *device) Holds() bool {
 		return true
 	}
 	now := time.Duration(d.bench.shownMS.Load()) * time.Millisecond
-	return slices.ContainsFunc(d.link.faults, func(f linkFault) bool { return f.in(now) })
+	return slices.ContainsFunc(d.link.faults.all(), func(f linkFault) bool { return f.in(now) })
 }
 
 // turnAway ends a request that does not reach the device, and notes why.

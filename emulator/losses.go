@@ -22,7 +22,7 @@ func (l *losses) at(now time.Duration, devices []*device, lost []bool) {
 	l.nextMS = math.MaxInt64
 	for i, d := range devices {
 		lost[i] = false
-		for _, f := range d.link.faults {
+		for _, f := range d.link.faults.all() {
 			if !slices.Contains(mute, f.Kind) {
 				continue
 			}

@@ -283,6 +283,13 @@ func (b *Bench) asked(endpoint int, x modbus.Exchange) {
 
 // answered puts what became of a request into the capture. The caller holds the mutex.
 func (b *Bench) answered(endpoint int, x modbus.Exchange) {
+	if b.options.Overhear != nil {
+		name := ""
+		if endpoint > 0 {
+			name = b.devices[endpoint-1].name
+		}
+		b.options.Overhear(name, x)
+	}
 	if b.options.Capture == nil {
 		return
 	}

@@ -14,9 +14,13 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 	if err := b.welcome(ctx); err != nil {
 		return err
 	}
-	pace := b.options.Pace
 	start, step := time.Now(), time.Duration(b.stepMS)*time.Millisecond
-	due := func(tick int64) time.Time { return start.Add(pace.wall(time.Duration(tick+1) * step)) }
+	b.mutex.Lock()
+	if b.tempo.since.IsZero() {
+		b.tempo = tempo{pace: b.options.Pace, since: start}
+	}
+	b.mutex.Unlock()
+	due := func(tick int64) time.Time { return b.tempo.due(tick, step) } // under the mutex
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	expect, since := b.options.Expect, start
@@ -54,6 +58,7 @@ func (b *Bench) runWithClock(ctx context.Context, gone <-chan error) error {
 		timer.Reset(time.Until(next))
 		select {
 		case <-timer.C:
+		case <-b.retimed:
 		case err := <-gone:
 			return b.exited(err)
 		case <-ctx.Done():

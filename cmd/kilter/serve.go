@@ -19,6 +19,7 @@ func newServe() *cobra.Command {
 	var pace string
 	var input inputs
 	var at place
+	var page string
 	var secure security
 	cmd := &cobra.Command{
 		Use:   "serve SCENARIO",
@@ -43,14 +44,28 @@ func newServe() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			bench, err := emulator.New(list[0].scenario, emulator.Options{
+			live, err := newLivePanel(list[0].scenario, page)
+			if err != nil {
+				return err
+			}
+			defer live.close()
+			opt := emulator.Options{
 				Pace: paceOf, Host: at.listen, Port: at.port, Endless: true, TLS: secured,
 				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
-			})
+			}
+			live.look(&opt)
+			bench, err := emulator.New(list[0].scenario, opt)
 			if err != nil {
 				return err
 			}
 			defer bench.Close()
+			ctx, stop := context.WithCancel(cmd.Context())
+			defer stop()
+			wait, err := live.serve(ctx, bench, cmd.OutOrStdout())
+			if err != nil {
+				return err
+			}
+			defer func() { stop(); wait() }()
 			if err := at.tell(cmd.OutOrStdout(), bench); err != nil {
 				return err
 			}
@@ -65,6 +80,7 @@ func newServe() *cobra.Command {
 	}
 	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real, xN for N times as fast, such as x20, or stepped")
 	at.flags(cmd)
+	cmd.Flags().StringVar(&page, "panel", "127.0.0.1:0", "`ADDRESS` of the live page; port 0 picks a free one, off serves none")
 	input.flags(cmd)
 	secure.flags(cmd)
 	return cmd

@@ -27,7 +27,7 @@ func Diagram(site Wiring, live bool) (wideSVG, narrowSVG string) {
 }
 
 const (
-	columnWidth = 88
+	columnWidth = 98
 	mostColumns = 14
 	meterRoom   = 34 // of one meter along a conductor
 )
@@ -147,17 +147,26 @@ func (o *oneline) branch(w Wiring, left, width, x, y float64) float64 {
 		return o.feeder(w, meters, left, width, x, y+40)
 	}
 	o.line("wire", x, y, x, y+26)
-	o.flow(w, x, y+13)
+	o.flow(w, x, y+13, "")
 	g := o.put(o.symbol(w), x, y+41)
 	at := y + 41 + g.below + 16
 	o.text("m", x, at, clipped(plain(w.Name), width-4))
 	if o.live {
 		at += 15
 		o.value("m", x, at, w)
+		if w.Kind == "inverter" {
+			at += 15
+			o.charge("m", x, at, w)
+		}
 	}
-	for _, line := range wrapped(w.Detail, width-6) {
+	if o.live {
 		at += 13
-		o.text("m tiny dim", x, at, line)
+		o.word("m", x, at, w)
+	} else {
+		for _, line := range wrapped(w.Detail, width-6) {
+			at += 13
+			o.text("m tiny dim", x, at, line)
+		}
 	}
 	for _, pv := range w.Within { // on the DC side
 		at += 13
@@ -193,10 +202,24 @@ func (d *drawing) value(class string, x, y float64, w Wiring) {
 }
 
 // flow is the place of an arrow that shows which way a device's power goes.
-func (o *oneline) flow(w Wiring, x, y float64) {
-	if o.live {
-		fmt.Fprintf(o, `<path class="flow" d="M-5 -4h10l-5 9z" transform="translate(%s %s)" data-flow="%s"/>`, number(x), number(y), escaped(w.Name))
+func (o *oneline) flow(w Wiring, x, y float64, turned string) {
+	if !o.live {
+		return
 	}
+	for _, way := range [][2]string{{"in", "M-5 -4h10l-5 9z"}, {"out", "M-5 5h10l-5 -9z"}} {
+		fmt.Fprintf(o, `<path class="flow" d="%s" transform="translate(%s %s)%s" data-flow="%s" data-way="%s"/>`,
+			way[1], number(x), number(y), turned, escaped(w.Name), way[0])
+	}
+}
+
+// charge is the place of a battery's state of charge.
+func (d *drawing) charge(class string, x, y float64, w Wiring) {
+	fmt.Fprintf(d, `<text class="%s" x="%s" y="%s" data-charge="%s"></text>`, class, number(x), number(y), escaped(w.Name))
+}
+
+// word is the place of what a device is in.
+func (d *drawing) word(class string, x, y float64, w Wiring) {
+	fmt.Fprintf(d, `<text class="tiny dim %s" x="%s" y="%s" data-word="%s"></text>`, class, number(x), number(y), escaped(w.Name))
 }
 
 // plain is a name as people read it.
@@ -277,14 +300,16 @@ func (o *oneline) row(w Wiring, x, y, width float64) float64 {
 			continue
 		}
 		o.line("wire", x, at, x+14, at)
-		if o.live {
-			fmt.Fprintf(o, `<path class="flow lying" d="M-5 -4h10l-5 9z" transform="translate(%s %s) rotate(-90)" data-flow="%s"/>`, number(x+9), number(at), escaped(c.Name))
-		}
+		o.flow(c, x+9, at, " rotate(-90)")
 		o.put(o.symbol(c), x+30, at)
 		text := clipped(plain(c.Name), width-x-60)
 		o.text("tag", x+54, at-1, text)
 		if o.live {
 			o.value("", x+54, at+14, c)
+			if c.Kind == "inverter" {
+				o.charge("", x+134, at+14, c)
+			}
+			o.word("e", width-8, at-1, c)
 		} else {
 			o.text("tiny dim tag", x+54, at+13, clipped(c.Detail, (width-x-60)*textSize/11))
 		}

@@ -45,6 +45,9 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"join":     func(words []string) string { return strings.Join(words, ", ") },
 }).Parse(pageHTML))
 
+// Style is the style sheet that the report shares with other pages.
+func Style() string { return pageCSS }
+
 // Cautions stand on every page.
 var Cautions = []string{
 	"A bench result is evidence and not proof: it shows what the controller did in this scenario, on this model of a site, and nothing more. It certifies nothing and claims compliance with no standard.",

@@ -30,7 +30,7 @@ func (w *Watch) See(t *emulator.Tick) { w.judge.see(t) }
 func (w *Watch) Findings() []verdict.Criterion {
 	var list []verdict.Criterion
 	for _, r := range w.judge.results() {
-		list = append(list, finding(r, w.scenario, &trace.Recorder{}))
+		list = append(list, finding(r, nil, w.scenario, &trace.Recorder{}))
 	}
 	return list
 }

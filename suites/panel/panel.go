@@ -43,6 +43,7 @@ type Panel struct {
 	given    hash.Hash // of what the loads and the sky took, tick by tick
 
 	sent, judged time.Time      // on the wall clock
+	sentS        float64        // the simulated time that was sent last [s]
 	seen         *emulator.Tick // which the bench uses again, and shows between two ticks
 }
 
@@ -127,6 +128,7 @@ func (p *Panel) Observe(t *emulator.Tick) {
 		return
 	}
 	p.sent = wall
+	p.sentS = p.now.AtS
 	p.hub.send("now", p.now)
 	if wall.Sub(p.judged) >= rejudge {
 		p.judged = wall
@@ -234,11 +236,11 @@ func (p *Panel) catchUp() {
 	p.bench.Between(func([]scenarios.Event) {
 		p.mutex.Lock()
 		defer p.mutex.Unlock()
-		if p.seen == nil || time.Since(p.sent) < 2*refresh || p.now.AtS == float64(p.seen.Plant.TimeMS())/1000 {
+		if p.seen == nil || time.Since(p.sent) < 2*refresh || p.sentS == float64(p.seen.Plant.TimeMS())/1000 {
 			return
 		}
 		p.look(p.seen)
-		p.sent = time.Now()
+		p.sent, p.sentS = time.Now(), p.now.AtS
 		p.hub.send("now", p.now)
 	})
 }

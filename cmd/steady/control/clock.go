@@ -16,7 +16,7 @@ const hangUp = 50 * time.Millisecond
 
 // benchClock tells simulated time and lets it pass.
 type benchClock struct {
-	link    *link
+	bus     Bus
 	timeMS  *register
 	waitMS  *register
 	stepped bool
@@ -29,7 +29,7 @@ type benchClock struct {
 
 // now is simulated time since the start of the run.
 func (c *benchClock) now() (time.Duration, error) {
-	words, err := c.link.Read(c.timeMS.table, c.timeMS.address, c.timeMS.size())
+	words, err := c.bus.Read(c.timeMS.table, c.timeMS.address, c.timeMS.size())
 	if err != nil {
 		return 0, err
 	}
@@ -63,7 +63,7 @@ func (c *benchClock) wait(ctx context.Context, d time.Duration) error {
 	}
 	done := make(chan error, 1)
 	go func() {
-		done <- c.link.Write(c.waitMS.table, c.waitMS.address, c.waitMS.encode(float64(d/time.Millisecond)))
+		done <- c.bus.Write(c.waitMS.table, c.waitMS.address, c.waitMS.encode(float64(d/time.Millisecond)))
 	}()
 	select {
 	case err := <-done:

@@ -16,10 +16,21 @@ import (
 type Program struct {
 	// Bench changes the text of the bench file as it is read.
 	Bench func(text []byte) ([]byte, error)
-	// Bus stands between the controller and one device.
+	// Bus stands between the controller and one device, or the bench's Clock.
 	Bus func(device string, b Bus) Bus
 	// Mind decides in place of the policy, which it may ask.
 	Mind func(p *Policy) Mind
+}
+
+// Clock is the name of the bench clock among the devices.
+const Clock = "clock"
+
+// between is the bus to a device with whatever stands in between.
+func (p Program) between(device string, b Bus) Bus {
+	if p.Bus == nil {
+		return b
+	}
+	return p.Bus(device, b)
 }
 
 // Mind decides what the units are told.

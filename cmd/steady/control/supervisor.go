@@ -42,7 +42,7 @@ func replyTimeout(b *benchFile) time.Duration {
 func newSupervisor(b *benchFile, o options, parts Program, log io.Writer) *supervisor {
 	speed, _ := b.speed()
 	s := &supervisor{options: o, bench: b, log: log, mind: &Policy{Settings: o.Settings},
-		clock: &benchClock{link: &link{port: newPort(b.Clock.Address, false, replyTimeout(b)), unit: b.Clock.Unit},
+		clock: &benchClock{bus: parts.between(Clock, &link{port: newPort(b.Clock.Address, false, replyTimeout(b)), unit: b.Clock.Unit}),
 			timeMS: b.Clock.register("time_ms"), waitMS: b.Clock.register("wait_ms"),
 			stepped: b.stepped(), follows: b.follows(), speed: speed},
 	}
@@ -56,11 +56,7 @@ func newSupervisor(b *benchFile, o options, parts Program, log io.Writer) *super
 			p = newPort(d.Address, d.Link == "rtu_line", replyTimeout(b))
 			ports[d.Address] = p
 		}
-		st := station{name: d.Name, bus: &link{port: p, unit: d.Unit}}
-		if parts.Bus != nil {
-			st.bus = parts.Bus(d.Name, st.bus)
-		}
-		return st
+		return station{name: d.Name, bus: parts.between(d.Name, &link{port: p, unit: d.Unit})}
 	}
 	for _, d := range b.Devices {
 		switch {

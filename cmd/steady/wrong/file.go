@@ -35,10 +35,15 @@ func (e entry) device(name string) entry {
 	return entry{}
 }
 
+// under is the object in a field; an empty one where there is none.
+func (e entry) under(field string) entry {
+	inner, _ := e[field].(map[string]any)
+	return inner
+}
+
 // points are the registers of a device whose map is declared.
 func (e entry) points() []entry {
-	registers, _ := e["registers"].(map[string]any)
-	list, _ := registers["points"].([]any)
+	list, _ := e.under("registers")["points"].([]any)
 	var points []entry
 	for _, p := range list {
 		if p, ok := p.(map[string]any); ok {

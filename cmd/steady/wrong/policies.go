@@ -304,6 +304,18 @@ var policies = []Fault{
 			}})()
 		},
 	},
+	{
+		Name: "runs-twice", Does: "runs as a service and in a forgotten window too, where an older version of it gives set points",
+		Shows: Shows{"calm-start", "command_economy", 1 * time.Minute, 20 * time.Minute},
+		make: func() parts {
+			older, turn := sound(), 0
+			return thinks(brain{repeat: true, want: func(s control.Snapshot, o orders) {
+				if turn++; turn%2 == 0 {
+					older.decide(s, o)
+				}
+			}}, "--period", "5s")()
+		},
+	},
 }
 
 // totalW is what all batteries do together [W].

@@ -56,4 +56,9 @@ var setPoints = []Fault{
 			}
 		}),
 	},
+	{
+		Name: "time-of-day", Does: "waits for the time of its next turn by the time of day, which may be put back",
+		Shows: Shows{"clock-jump", "import", 10 * time.Minute, 11 * time.Minute},
+		make:  wallClock,
+	},
 }

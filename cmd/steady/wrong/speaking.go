@@ -106,6 +106,24 @@ var wires = []Fault{
 		Shows: Shows{"reserve-kept", "reserve", 20 * time.Minute, 36 * time.Minute},
 		make:  func() parts { return spendsReserve().parts() },
 	},
+	{
+		Name: "gives-up", Does: "never asks a device again that has once not answered",
+		Shows: Shows{"link-silent", "circulating", 10 * time.Minute, 25 * time.Minute},
+		make: speaks("", func() tap {
+			var lost error
+			return tap{
+				read: func(b control.Bus, table string, address, count uint16) (words []uint16, err error) {
+					if lost != nil {
+						return nil, lost
+					}
+					if words, err = b.Read(table, address, count); err != nil && !control.IsRefusal(err) {
+						lost = err
+					}
+					return words, err
+				},
+			}
+		}),
+	},
 }
 
 // retries is the reference controller that deals with a failed request in a way of its own.

@@ -29,7 +29,9 @@ type FlowLimit struct {
 // which is the limit minus the largest minimum of the flow over any window of
 // that length, with the limit raised where no controller could have kept it.
 // Observed and Limit are F and L at the sample of the worst window that binds,
-// so Limit - Observed is the margin.
+// so Limit - Observed is the margin. Where L is above BelowW, an excess of up to 1 W
+// counts as none: an inverter with a lag comes ever closer to its room and never
+// arrives.
 //
 // Energy: margin = EnergyWh - sum over n of max(0, F[n] - L[n]) x step, the flow
 // at the end of a step standing for the whole step.
@@ -53,6 +55,10 @@ type flowLimit struct {
 	spentTick   int64
 	spent       bool
 }
+
+// shortW is how much an inverter may be short of its room: what a meter could just
+// see. Common practice, no source.
+const shortW = 1
 
 func newFlowLimit(name string, direction float64, p FlowLimit, step time.Duration) (Monitor, error) {
 	line, err := newTimeline(step)
@@ -94,7 +100,15 @@ func (m *flowLimit) Observe(s *Sample) {
 	if excess > roundingW {
 		m.spend(excess)
 	}
-	m.level.push(s.Tick, excess, limit, roundingW, max(flow, rest+raise) > limit)
+	m.level.push(s.Tick, excess, limit, m.rounding(limit), max(flow, rest+raise) > limit)
+}
+
+// rounding is what counts as no excess over a limit.
+func (m *flowLimit) rounding(limit float64) float64 {
+	if limit > m.p.BelowW {
+		return shortW
+	}
+	return roundingW
 }
 
 // spend books excess energy and notes when the allowance is used up.
@@ -114,7 +128,7 @@ func (m *flowLimit) Result() Result {
 	}
 	if w := &m.level; w.judged() {
 		level = clause(level.Name, level.Formula,
-			w.worst.with+w.worst.value, w.worst.with, roundingW, "W", m.at(w.worstStart))
+			w.worst.with+w.worst.value, w.worst.with, m.rounding(w.worst.with), "W", m.at(w.worstStart))
 	}
 	clauses := []ClauseResult{level}
 	if m.p.EnergyWh != nil {

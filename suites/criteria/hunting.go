@@ -32,15 +32,20 @@ const (
 // moves them: an oven's thermostat makes the grid flow periodic and is nobody's
 // fault.
 //
-// A step is disturbed when the scenario declares it, or when N has ranged over
-// more than BelowW / 2 in the 20 s up to it; slower drift, such as a clear sky's,
-// is calm. The start of the run is a disturbance. A step is judged when
+// A step is disturbed when the scenario declares it, or when N + L has ranged over
+// more than BelowW / 2 in the 20 s up to it, where L is what batteries had to let
+// go (forced); slower drift, such as a clear sky's, is calm. The start of the run is a disturbance. A step is judged when
 // GoneWithin has passed since the last disturbed step; successive judged steps
 // are a quiet interval. With S = max(60 s, GoneWithin), the amplitude of an
 // interval is the largest a for which there are five of its steps, n0 < n1 < n2
-// < n3 < n4 with n4 - n0 <= S, at which P alternates by at least 2a:
+// < n3 < n4 with n4 - n0 <= S, at which P alternates by at least 2a more than what
+// a calm net load may make a sound controller do:
 //
-//	a = max over (n0..n4) of min over k of s (-1)^k (P[n(k+1)] - P[nk]) / 2, s = +1 or -1
+//	a = max over (n0..n4) of min over k of (s (-1)^k (P[n(k+1)] - P[nk]) - Ms D) / 2, s = +1 or -1
+//
+// where D is the largest range of N + L within any 20 s of the interval up to n4,
+// and Ms = 3 how much a controller may amplify it (spectralExcess):
+//
 //	margin = BelowW - max over quiet intervals of a
 //
 // Two periods are the least that tells an oscillation from a correction and its
@@ -79,6 +84,7 @@ type hunting struct {
 	p Hunting
 	timeline
 	calm    slidingRange
+	forced  forced
 	gone    int64
 	stretch int64
 	least   int64
@@ -86,7 +92,8 @@ type hunting struct {
 	disturbedAt int64
 	activity    bool
 	worked      bool
-	interval    int64 // judged steps of the present quiet interval
+	interval    int64   // judged steps of the present quiet interval
+	answered    float64 // the most that the net load ranged over within 20 s of it
 	longest     int64
 	exercised   int
 
@@ -162,7 +169,7 @@ func (m *hunting) Observe(s *Sample) {
 	if m.excess.observe(s.GridW, s.NetLoadW) {
 		m.suspect()
 	}
-	m.calm.push(s.NetLoadW)
+	m.calm.push(s.NetLoadW + m.forced.see(s))
 	if begins || s.Disturbed || m.calm.span() > m.p.BelowW/2 {
 		m.activity = m.activity || !begins
 		m.disturbedAt = s.Tick
@@ -173,6 +180,7 @@ func (m *hunting) Observe(s *Sample) {
 		return
 	}
 	m.interval++
+	m.answered = max(m.answered, m.calm.span())
 	m.longest = max(m.longest, m.interval)
 	if m.interval == m.least {
 		m.exercised++
@@ -219,7 +227,7 @@ func (m *hunting) endInterval() {
 	if m.interval == 0 {
 		return
 	}
-	m.interval, m.intervalWorked = 0, false
+	m.interval, m.intervalWorked, m.answered = 0, false, 0
 	for k := range m.ladder {
 		m.ladder[k].reset()
 	}
@@ -232,7 +240,7 @@ func (m *hunting) measure(z *zigzag) {
 	if !ok || z.tip.tick-from > m.stretch {
 		return
 	}
-	a := swing / 2
+	a := (swing - sensitivity*m.answered) / 2
 	if a > m.amplitudeW {
 		m.amplitudeW, m.from, m.to = a, from, z.tip.tick
 		// The first three swings end in known turns: one and a half periods.

@@ -1,6 +1,9 @@
 package criteria
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Settle asks that the grid flow returns to what the batteries can achieve after
 // each disturbance that the scenario declares.
@@ -25,12 +28,19 @@ const jumpWithin = time.Second
 // is what remains of the net load N when the batteries do all that they can.
 //
 // A disturbance opens a window. It is a step that the scenario declares, or one
-// in which N has jumped, by more than BandW within a second, while a declared
-// disturbance unfolds: a cloud's far edge, a vehicle that ramps up. Those that
+// in which N has jumped, by more than BandW within a second, or moved, while a
+// declared disturbance unfolds: a cloud's far edge, a vehicle that ramps up. Those that
 // follow each other within a second, such as the steps of one ramp, are one, and
 // the clock starts with the last. Its time t0 is the start of the step. A window
-// closes at the next disturbance, at any other jump of N, at the start of a
-// window of wanted import or export, at t0 + 2 x Within, or at the end of the run.
+// closes at the next disturbance, at any other jump or movement of N, at the start
+// of a window of wanted import or export, at t0 + 2 x Within, or at the end of the
+// run.
+//
+// A movement is one of N + L by more than BandW / 2 since the last disturbance or
+// movement, where L is what batteries had to let go (forced): a
+// blunt cloud, a battery that is empty so that others must take over. Nothing can settle before what
+// it answers to does: where there is movement while a window lies outside the band
+// and Within has not passed, the disturbance goes on, and the clock starts anew.
 //
 // A jump that nobody declared, such as an oven's thermostat or an event that
 // disturbs nothing by the scenario's own word, opens no window: the scenario's
@@ -65,6 +75,9 @@ type settle struct {
 	jump    slidingRange
 	merge   int64
 	within  int64
+	forced  forced
+	low     float64 // the range of what must be answered, since the last disturbance or movement
+	high    float64
 	open    bool
 	stray   int64 // the last jump that nobody declared; 0 when there was none
 	current settleWindow
@@ -80,7 +93,7 @@ type settleWindow struct {
 	outside  int64 // the last sample outside the band; 0 when there was none
 	returned int64 // the first sample back in the band; 0 when there was none
 	everOut  bool
-	jumped   bool
+	shown    bool // the net load has jumped, or the band was left before
 	sign     float64
 	overW    float64
 	residual float64
@@ -134,7 +147,7 @@ func NewSettle(p Settle, step time.Duration) (Monitor, error) {
 	}
 	return &settle{
 		p: p, timeline: line, jump: newSlidingRange(line.samples(jumpWithin)),
-		merge: max(1, line.ticks(jumpWithin)), within: line.ticks(p.Within),
+		low: math.Inf(1), high: math.Inf(-1), merge: max(1, line.ticks(jumpWithin)), within: line.ticks(p.Within),
 	}, nil
 }
 
@@ -153,13 +166,14 @@ func (m *settle) Observe(s *Sample) {
 		m.jump.push(s.NetLoadW)
 	}
 	declared := s.Disturbed || jumped && s.Unfolding
+	moved := m.moved(s.NetLoadW+m.forced.see(s), declared)
 	switch {
 	case s.ImportWanted || s.ExportWanted:
 		m.close()
 		if declared {
 			m.tally.wanted++
 		}
-	case declared, jumped && m.goesOn(s.Tick):
+	case declared, (jumped || moved) && m.goesOn(s.Tick):
 		m.disturb(s.Tick, jumped)
 	case jumped:
 		m.close()
@@ -167,6 +181,12 @@ func (m *settle) Observe(s *Sample) {
 			m.tally.undeclared++
 		}
 		m.stray = s.Tick
+	case moved && m.open && !m.current.inside() && m.current.elapsed() < m.within:
+		m.current = settleWindow{opened: s.Tick, event: s.Tick, shown: true}
+	case moved && s.Unfolding:
+		m.disturb(s.Tick, false)
+	case moved:
+		m.close()
 	}
 	if !m.open {
 		return
@@ -177,18 +197,29 @@ func (m *settle) Observe(s *Sample) {
 	}
 }
 
+// moved says whether what must be answered has left half the band since it was last
+// asked to begin anew.
+func (m *settle) moved(w float64, begin bool) bool {
+	m.low, m.high = min(m.low, w), max(m.high, w)
+	moved := m.high-m.low > m.p.BandW/2
+	if moved || begin {
+		m.low, m.high = w, w
+	}
+	return moved
+}
+
 // goesOn says whether what happens now belongs to the disturbance of the open window.
 func (m *settle) goesOn(tick int64) bool { return m.open && tick-m.current.event <= m.merge }
 
 // disturb opens a window, or moves the start of one whose disturbance goes on.
 func (m *settle) disturb(tick int64, jumped bool) {
 	if m.goesOn(tick) {
-		jumped = jumped || m.current.jumped
+		jumped = jumped || m.current.shown
 	} else {
 		m.close()
 	}
 	m.open = true
-	m.current = settleWindow{opened: tick, event: tick, jumped: jumped}
+	m.current = settleWindow{opened: tick, event: tick, shown: jumped}
 }
 
 // see takes one residual into the window.
@@ -223,7 +254,7 @@ func (m *settle) judge(w *settleWindow) (settleWindow, settleTally) {
 	switch {
 	case !w.inside() && w.elapsed() < m.within:
 		tally.censored++
-	case !w.everOut && !w.jumped:
+	case !w.everOut && !w.shown:
 		tally.noEffect++
 	default:
 		tally.judged++

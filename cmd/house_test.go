@@ -41,6 +41,7 @@ var mayImport = map[string][]string{
 	"suites/search":                   {},
 	"suites/panel":                    {"physics", "scenarios", "emulator", "emulator/modbus", "emulator/registers", "suites/report", "suites/verdict"},
 	"suites/picture":                  {"suites/verdict"},
+	"suites/trust":                    {"physics", "suites/criteria"},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/compare", "suites/verdict"},
 	"cmd/kilter":                      {"*"},

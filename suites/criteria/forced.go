@@ -10,18 +10,19 @@ import (
 // take it over as they would a step of load. With K_i what inverter i carries
 // steadily, R_i its room in that direction,
 //
-//	L[n] = sum over m <= n and i of max(0, |K_i[m-1]| - max(R_i[m], |P_i[m]|))
+//	L[n] = sum over m <= n and i of max(0, |K_i[m-1]| - R_i[m])
 //
-// where K follows the AC power P down at once, starts anew at 0 where P changes its
-// sign, and follows it up with a lag of 20 s:
+// where K follows the AC power P down at once, is never more than the room, starts
+// anew at 0 where P changes its sign, and follows it up with a lag of 20 s:
 //
 //	K[n] = K[n-1] + (P[n] - K[n-1]) step / 20 s
 //
-// An inverter whose power turns round after it let something go lets nothing more
-// go for an hour: a battery comes to its end once, and one that comes there again
-// and again is being driven to and fro. L only ever grows: its range over a time is
-// what was let go in it.
+// L only ever grows: its range over a time is what was let go in it.
 type forced struct {
+	// once says that an inverter whose power turns round after it let something go
+	// lets nothing more go for an hour: a battery comes to its end once, and one that
+	// comes there again and again is being driven to and fro.
+	once  bool
 	units [mostForced]carried
 	lostW float64
 }
@@ -30,7 +31,7 @@ type forced struct {
 type carried struct {
 	steadyW float64
 	let     bool  // it has let something go since its power turned round
-	until   int64 // before this tick it lets nothing go
+	until   int64 // before this tick nothing that it lets go counts
 }
 
 const (
@@ -43,30 +44,30 @@ const (
 // see takes a step, and returns what was let go so far.
 func (f *forced) see(s *Sample) float64 {
 	for i := range s.Inverters[:min(len(s.Inverters), mostForced)] {
-		f.lostW += f.units[i].see(s, &s.Inverters[i])
+		v, u := &s.Inverters[i], &f.units[i]
+		room := v.ChargeRoomW
+		if u.steadyW < 0 {
+			room = v.DischargeRoomW
+		}
+		if lost := math.Abs(u.steadyW) - room; lost > 0 {
+			u.steadyW = math.Copysign(room, u.steadyW)
+			u.let = true
+			if s.Tick >= u.until {
+				f.lostW += lost
+			}
+		}
+		switch p := v.ACPowerW; {
+		case p*u.steadyW < 0:
+			if u.let && f.once {
+				u.until = s.Tick + int64(onceWithin.Seconds()/s.StepS)
+			}
+			u.steadyW, u.let = 0, false
+		case math.Abs(p) < math.Abs(u.steadyW):
+			u.steadyW = p
+		default:
+			k := u.steadyW + (p-u.steadyW)*s.StepS/calmWithin.Seconds()
+			u.steadyW = min(max(k, -v.DischargeRoomW), v.ChargeRoomW)
+		}
 	}
 	return f.lostW
-}
-
-// see returns what the inverter lets go in this step.
-func (u *carried) see(s *Sample, v *InverterSample) (lostW float64) {
-	p, k, room := v.ACPowerW, u.steadyW, v.ChargeRoomW
-	if k < 0 {
-		p, k, room = -p, -k, v.DischargeRoomW
-	}
-	if carries := max(room, p); k > carries && s.Tick >= u.until {
-		lostW, u.let = k-carries, true
-	}
-	switch p := v.ACPowerW; {
-	case p*u.steadyW < 0 || p == 0:
-		if p != 0 && u.let {
-			u.let, u.until = false, s.Tick+int64(onceWithin.Seconds()/s.StepS)
-		}
-		u.steadyW = 0
-	case math.Abs(p) < math.Abs(u.steadyW):
-		u.steadyW = p
-	default:
-		u.steadyW += (p - u.steadyW) * s.StepS / calmWithin.Seconds()
-	}
-	return lostW
 }

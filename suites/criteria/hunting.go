@@ -135,7 +135,7 @@ func NewHunting(p Hunting, step time.Duration) (Monitor, error) {
 	m := &hunting{
 		p: p, timeline: line, calm: newSlidingRange(line.samples(calmWithin)),
 		gone: line.ticks(p.GoneWithin), stretch: line.ticks(max(leastStretch, p.GoneWithin)),
-		least: line.ticks(leastStretch), excess: newSpectralExcess(&line),
+		least: line.ticks(leastStretch), forced: forced{once: true}, excess: newSpectralExcess(&line),
 	}
 	// The middle rung lies a hair above the bound, so that it holds no swings that
 	// just equal the bound and would hide the larger ones that exceed it.

@@ -46,7 +46,7 @@ unstable cases are found: the bench itself is at fault then.`,
 		},
 	}
 	cmd.Flags().IntVar(&o.Stable, "stable", 2000, "how many stable cases")
-	cmd.Flags().IntVar(&o.Unstable, "unstable", 700, "how many unstable cases")
+	cmd.Flags().IntVar(&o.Unstable, "unstable", 600, "how many unstable cases")
 	cmd.Flags().Uint64Var(&o.Seed, "seed", trust.Fresh, "what the cases are drawn from")
 	cmd.Flags().StringVar(&out, "out", "", "folder for the tables, each case's figures and a picture")
 	cmd.Flags().StringVar(&only, "case", "", "play one case again and tell all of it, such as stable-17")

@@ -18,7 +18,8 @@ type FlowLimit struct {
 //	F[n] = the flow
 //	N[n] = the net load's flow, batteries at rest
 //	R[n] = the room with which the batteries could lower the flow
-//	       (discharge room for import, charge room for export)
+//	       (discharge room for import, charge room for export), of those that
+//	       have enough left above their reserve, or up to full, for all of Except
 //	S[n] = the room with which they could raise it
 //	L[n] = max(BelowW, N[n] - R[n]), the lowest bound that can be kept
 //
@@ -49,6 +50,7 @@ type flowLimit struct {
 	p         FlowLimit
 	timeline
 	level sustained
+	hours float64 // that an excess may last
 
 	unavoidable int64
 	energy      sum
@@ -77,17 +79,18 @@ func newFlowLimit(name string, direction float64, p FlowLimit, step time.Duratio
 		}
 	}
 	return &flowLimit{
-		name: name, direction: direction, p: p, timeline: line, level: newSustained(line.samples(p.Except)),
+		name: name, direction: direction, p: p, timeline: line, level: newSustained(line.samples(p.Except)), hours: p.Except.Hours(),
 	}, nil
 }
 
 func (m *flowLimit) Name() string { return m.name }
 
 func (m *flowLimit) Observe(s *Sample) {
-	raise, lower := s.reach()
+	raise, discharge := s.reach()
 	if m.direction < 0 {
-		raise, lower = lower, raise
+		raise = discharge
 	}
+	lower := m.keepsUp(s)
 	flow, rest := m.direction*s.GridW, m.direction*s.NetLoadW
 	limit := max(m.p.BelowW, rest-lower)
 	excess := flow - limit
@@ -101,6 +104,23 @@ func (m *flowLimit) Observe(s *Sample) {
 		m.spend(excess)
 	}
 	m.level.push(s.Tick, excess, limit, m.rounding(limit), max(flow, rest+raise) > limit)
+}
+
+// keepsUp is the room of the batteries that could lower the flow for as long as an
+// excess may last.
+func (m *flowLimit) keepsUp(s *Sample) (sum float64) {
+	for i := range s.Inverters {
+		v := &s.Inverters[i]
+		room, left := v.DischargeRoomW, v.SOC-v.Reserve
+		if m.direction < 0 {
+			room, left = v.ChargeRoomW, 1-v.SOC
+		}
+		if v.CapacityWh > 0 && left*v.CapacityWh < room*m.hours {
+			continue
+		}
+		sum += room
+	}
+	return sum
 }
 
 // rounding is what counts as no excess over a limit.

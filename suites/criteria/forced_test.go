@@ -97,3 +97,22 @@ var _ = Describe("An inverter with a lag", func() {
 		Expect(m.Result().Margin).To(BeNumerically("~", -1.5, 0.01))
 	})
 })
+
+var _ = Describe("A battery that is all but empty", func() {
+	It("is asked for no more than it could keep up while an excess may last", func() {
+		for wh, want := range map[float64]criteria.Status{5: criteria.Passed, 100: criteria.Failed} {
+			m := must(criteria.NewImport(criteria.FlowLimit{BelowW: 4000, Except: 30 * time.Second}, step))
+			c := calmSite()
+			c.load, c.north = constant(7500), constant(-3500)
+			c.edit = func(s *criteria.Sample) { // south has its full room, for the moment
+				s.Inverters[1].SOC, s.Inverters[1].Reserve, s.Inverters[1].CapacityWh = 0.1+wh/10000, 0.1, 10000
+				s.Inverters[0].ChargeRoomW, s.Inverters[0].DischargeRoomW = 3500, 3500
+				if s.Tick > 100 {
+					s.NetLoadW, s.GridW = 7900, 4400
+				}
+			}
+			c.run(2*time.Minute, m)
+			Expect(m.Result().Status).To(Equal(want), "%v Wh", wh)
+		}
+	})
+})

@@ -264,6 +264,12 @@ func (p *Plant) PhaseW(feeder int, ph Phases) float64 {
 	return p.nodes[feeder].phaseEnd(ph)
 }
 
+// PhasesW is the flow into a feeder in each conductor at the end of the tick [W].
+func (p *Plant) PhasesW(feeder int) [3]float64 {
+	w, _ := p.nodes[feeder].ends()
+	return w
+}
+
 // Supply is the supply as seen from the inlet now: voltages, currents, frequency and fuse.
 func (p *Plant) Supply() *SupplyState {
 	if !p.supply.watched {

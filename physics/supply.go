@@ -67,6 +67,10 @@ func (u *SupplyState) solve(w, q [3]float64) {
 			r, x = r+p.NeutralOhm, x+p.NeutralXOhm
 		}
 		for k := range u.phases {
+			if k > 0 && w[k] == w[k-1] && q[k] == q[k-1] && u.SourceV[k] == u.SourceV[k-1] {
+				u.VoltsV[k] = u.VoltsV[k-1] // as it is nearly always
+				continue
+			}
 			u.VoltsV[k] = VoltageAtInlet(u.SourceV[k], r, x, w[k], q[k])
 		}
 	} else {

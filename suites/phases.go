@@ -9,13 +9,15 @@ import (
 
 // phases works out what each conductor of the supply carries, and the least and the most that it could carry.
 type phases struct {
-	shares []([3]float64) // by inverter: the share of its power in each conductor
+	shares   [][3]float64 // by inverter: the share of its power in each conductor
+	balanced bool         // all of them share alike
 }
 
 func newPhases(site *physics.Site) *phases {
-	x := &phases{shares: make([][3]float64, len(site.Inverters))}
+	x := &phases{shares: make([][3]float64, len(site.Inverters)), balanced: true}
 	for i := range site.Inverters {
 		on := site.Inverters[i].Phases
+		x.balanced = x.balanced && on == physics.AllPhases
 		for k := range site.Phases {
 			switch {
 			case on == physics.AllPhases:
@@ -36,15 +38,19 @@ func newPhases(site *physics.Site) *phases {
 //
 // Each conductor is taken by itself: a three-phase inverter that lowers one may raise another.
 func (x *phases) fill(s *criteria.Sample, p *physics.Plant) {
-	supply := p.Supply()
+	supply, flows := p.Supply(), p.PhasesW(0)
 	for k := range s.Phases {
 		out := &s.Phases[k]
 		volts := supply.VoltsV[k]
+		if k > 0 && x.balanced && flows[k] == flows[k-1] && volts == supply.VoltsV[k-1] && supply.AmpsA[k] == supply.AmpsA[k-1] {
+			*out = s.Phases[k-1]
+			continue
+		}
 		if volts <= 0 {
 			*out = criteria.PhaseSample{}
 			continue
 		}
-		flow := p.PhaseW(0, physics.L1+physics.Phases(k))
+		flow := flows[k]
 		low, high := flow, flow
 		for i := range s.Inverters {
 			v, share := &s.Inverters[i], x.shares[i][k]

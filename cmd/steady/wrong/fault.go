@@ -41,7 +41,7 @@ type parts struct {
 
 // All lists the faults by name.
 func All() []Fault {
-	all := slices.Concat(readings, wires, timings, policies, setPoints)
+	all := slices.Concat(readings, wires, timings, policies, tariffs, setPoints)
 	slices.SortFunc(all, func(a, b Fault) int { return strings.Compare(a.Name, b.Name) })
 	return all
 }

@@ -33,40 +33,9 @@ var timings = []Fault{
 		},
 	},
 	{
-		Name: "misses-the-slots-end", Does: "notices the end of a cheap slot three minutes late",
-		Shows: Shows{"irregular-slot", "avoidable_import", 1170 * time.Second, 1230 * time.Second},
-		make: func() parts {
-			last := -time.Hour
-			return thinks(brain{see: func(s *control.Snapshot) {
-				if s.Cheap {
-					last = s.At
-				}
-				s.Cheap = s.At-last < 3*time.Minute
-			}})()
-		},
-	},
-	{
-		Name: "slots-by-the-quarter-hour", Does: "believes that cheap slots begin and end at full quarters of an hour",
-		Shows: Shows{"irregular-slot", "settle", 19 * time.Minute, 1146 * time.Second},
-		make: func() parts {
-			cheap, quarter := false, time.Duration(-1)
-			return thinks(brain{see: func(s *control.Snapshot) {
-				if q := s.At / (15 * time.Minute); q != quarter {
-					quarter, cheap = q, s.Cheap
-				}
-				s.Cheap = cheap
-			}})()
-		},
-	},
-	{
 		Name: "polls-too-fast", Does: "asks every device five times a second",
 		Shows: Shows{"calm-start", "wire_manners", 0, 1 * time.Minute},
 		make:  steady("--period", "200ms"),
-	},
-	{
-		Name: "clock-an-hour-off", Does: "counts the cheap hours by a clock that does not know of summer time",
-		Shows: Shows{"summer-time", "schedule", 150 * time.Minute, 151 * time.Minute},
-		make:  winterClock,
 	},
 	{
 		Name: "limits-until-further-notice", Does: "limits inverters until further notice, though they could be told for how long",
@@ -74,9 +43,9 @@ var timings = []Fault{
 		make:  steady("--lease", "0s"),
 	},
 	{
-		Name: "leases-without-end", Does: "makes inverters charge until further notice, and counts on being there to end it",
+		Name: "leases-too-long", Does: "makes inverters charge for a dozen minutes on, and counts on being there to end it",
 		Shows: Shows{"killed-charging", "fail_safe", 12 * time.Minute, 13 * time.Minute},
-		make:  steady("--lease", "0s"),
+		make:  steady("--lease", "3600s"),
 	},
 	{
 		Name: "asks-for-too-long", Does: "asks north to keep limits for a quarter of an hour, though north's papers say that it forgets after five minutes",

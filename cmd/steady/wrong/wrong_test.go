@@ -51,6 +51,7 @@ func TestWrong(t *testing.T) {
 // play plays a story against a wrong controller.
 func play(ctx context.Context, fault wrong.Fault, story string) *suites.Outcome {
 	GinkgoHelper()
+	skipShort()
 	self, err := os.Executable()
 	Expect(err).NotTo(HaveOccurred())
 	sc, err := scenarios.Builtin(story)
@@ -61,6 +62,14 @@ func play(ctx context.Context, fault wrong.Fault, story string) *suites.Outcome 
 	})
 	Expect(err).NotTo(HaveOccurred())
 	return out
+}
+
+// skipShort leaves out what takes minutes under the race detector, and has nothing to race: each controller polls in
+// one goroutine.
+func skipShort() {
+	if testing.Short() {
+		Skip("left out by -short")
+	}
 }
 
 // breaches are the criteria that a run violated, and when each was first; a controller that ended by itself counts as
@@ -123,6 +132,7 @@ var _ = Describe("each wrong controller", Ordered, ContinueOnFailure, func() {
 	}
 
 	It("fails where the matrix says", func() {
+		skipShort()
 		text := matrix(found)
 		AddReportEntry("faults by criteria", text)
 		const file = "testdata/matrix.txt"

@@ -102,6 +102,20 @@ var _ = Describe("the page in a browser", Label("browser"), func() {
 		Expect(browser.Eval[float64](tab, `document.documentElement.scrollWidth`)).To(BeNumerically("<=", 400))
 	})
 
+	It("keeps nobody out, in light and in dark", func() {
+		tab := opened(rendered(shortFinding(), shortRun(), wiring()))
+		for _, scheme := range []string{"light", "dark"} {
+			Expect(tab.Scheme(scheme)).To(Succeed())
+			found, passed, err := tab.Barriers()
+			if err == browser.ErrNoAxe {
+				Skip(err.Error())
+			}
+			Expect(err).NotTo(HaveOccurred())
+			Expect(found).To(BeEmpty(), scheme)
+			Expect(passed).To(BeNumerically(">", 10))
+		}
+	})
+
 	It("leaves a hostile name inert", func() {
 		evil := `<img src=x onerror="document.title='owned'"><script>document.title='owned'</script>`
 		run, series := shortFinding(), shortRun()

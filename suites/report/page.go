@@ -107,6 +107,8 @@ type failure struct {
 	Trace     string
 	Told      string
 	Avoidable string
+	Cause     *cause
+	Clauses   []row
 	Reproduce string
 	Figures   []figure
 }
@@ -129,6 +131,7 @@ func newContent(run verdict.Run, series Series, site Wiring) content {
 			failed++
 			c.Failures = append(c.Failures, failure{row: r, Trace: criterion.Look(), Reproduce: run.Reproduce,
 				Told: series.toldThen(criterion), Avoidable: avoidable(criterion),
+				Cause: newCause(criterion.Cause, series.StartLocal), Clauses: clausesOf(criterion, series.StartLocal),
 				Figures: o.closeups(criterion, r.Letter)})
 		}
 		c.Criteria = append(c.Criteria, r)
@@ -170,6 +173,19 @@ func newRow(c verdict.Criterion, start time.Time) row {
 		}
 	}
 	return r
+}
+
+// clausesOf are a criterion's clauses where there are several, each with a margin of its own.
+func clausesOf(c verdict.Criterion, start time.Time) []row {
+	if len(c.Clauses) < 2 {
+		return nil
+	}
+	var rows []row
+	for _, x := range c.Clauses {
+		rows = append(rows, newRow(verdict.Criterion{Name: x.Name, Status: x.Status, Unit: x.Unit, Bound: x.Bound, Formula: x.Formula,
+			Margin: x.Margin, Observed: x.Observed, Limit: x.Limit, AtS: x.AtS}, start))
+	}
+	return rows
 }
 
 // avoidable says whether the batteries could have prevented a failure.

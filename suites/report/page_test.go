@@ -139,6 +139,27 @@ var _ = Describe("the page", func() {
 		}
 	})
 
+	It("tells what the controller had read against what was true, what it did, and each clause", func() {
+		run := shortFinding()
+		c := &run.Criteria[0]
+		avoidable := true
+		c.Avoidable, c.Decides = &avoidable, "level"
+		c.Clauses = []verdict.Clause{{Name: "level", Status: verdict.Failed, Unit: "W", Margin: verdict.Of(-1100)}, {Name: "energy", Status: verdict.Passed, Unit: "Wh", Margin: verdict.Of(12)}}
+		c.Cause = &verdict.Cause{AtS: verdict.Seconds(25), FoundS: verdict.Seconds(27),
+			Reads: []verdict.ValueRead{
+				{AtS: verdict.Seconds(20), Device: "grid_meter", Signal: "ac_power", Told: verdict.Of(640), True: verdict.Of(5900), Unit: "W"},
+				{AtS: verdict.Seconds(26), Device: "grid_meter", Signal: "ac_power", Told: verdict.Of(6000), True: verdict.Of(6000), Unit: "W"}},
+			Commands: []verdict.CommandGiven{{AtS: verdict.Seconds(5), Device: "north", Signal: "charge_limit", Value: verdict.Of(0), Unit: "W"}},
+			Truth:    []verdict.Figure{{Name: "grid_w", Value: verdict.Of(5900), Unit: "W"}}}
+		page := rendered(run, shortRun(), report.Wiring{})
+		section := page[strings.Index(page, `<section id="failure-A"`):strings.Index(page, "<h2>The whole run")]
+		for _, part := range []string{"yes: at that moment the batteries could have kept the limit", "had read by 0:00:25", "grid meter ac power", "0:00:20",
+			"640\u00a0W", "5.9\u00a0kW", "north charge limit 0\u00a0W", ">energy</th>", "12\u00a0Wh"} {
+			Expect(section).To(ContainSubstring(part))
+		}
+		Expect(section).NotTo(ContainSubstring("0:00:26"), "what it learnt too late")
+	})
+
 	It("says that a bench fault counts against nobody", func() {
 		run := shortFinding()
 		run.Error = &verdict.RunError{Kind: verdict.BenchFault, Detail: "power balance at main board", AtS: verdict.Seconds(12)}

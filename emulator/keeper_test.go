@@ -37,7 +37,9 @@ var _ = Describe("a keeper of a controller's processes", func() {
 		GinkgoHelper()
 		log := &syncedLog{}
 		k := emulator.NewKeeper([]string{"sh", "-c", script}, log, limits)
-		Expect(k.Open(open(story("calm-start"), emulator.Options{Pace: emulator.Stepped}))).To(Succeed())
+		// Two are declared, so that a second copy has addresses.
+		b := open(story("calm-start"), emulator.Options{Pace: emulator.Stepped, Several: []string{"first copy", "second copy"}})
+		Expect(k.Open(b)).To(Succeed())
 		DeferCleanup(k.Close, time.Millisecond, time.Millisecond)
 		return k, log
 	}

@@ -68,7 +68,7 @@ func newCheck() *cobra.Command {
 	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
 	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, xN for N times as fast, such as x20, or follow for pollers that know nothing of the bench")
 	f.StringVar(&c.speaks, "speaks", "modbus", "how the --controller speaks to the bench: modbus, or lines of JSON on its standard input and output")
-	f.DurationVar(&c.poll, "poll", 10*time.Second, "with --pace follow: how much simulated time passes from one poll of the controller to its next")
+	f.DurationVar(&c.poll, "poll", 10*time.Second, pollUsage)
 	f.StringVar(&c.out, "out", "", "run folder; kilter-runs/N by default")
 	f.BoolVar(&c.json, "json", false, "print verdict.json instead of the table")
 	f.BoolVar(&c.strict, "strict", false, "undetermined and not exercised count as failed")
@@ -100,7 +100,7 @@ func (c *check) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
-	if err := c.settlePace(cmd.Flags().Changed("poll")); err != nil {
+	if c.paceOf, err = settlePace(c.pace, c.poll, cmd.Flags().Changed("poll")); err != nil {
 		return err
 	}
 	if !cmd.Flags().Changed("patience") {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"regexp"
+	"time"
 
 	"kilter/emulator"
 	"kilter/suites"
@@ -61,18 +62,21 @@ func (c *check) byCommands() error {
 	return nil
 }
 
-// settlePace reads the pace, and whether what goes with it was given.
-func (c *check) settlePace(pollGiven bool) (err error) {
-	if c.paceOf, err = emulator.ParsePace(c.pace); err != nil {
-		return err
-	}
+// pollUsage explains --poll.
+const pollUsage = "with --pace follow: how much simulated time passes from one poll of the controller to its next"
+
+// settlePace reads the pace, and whether the poll period that was given goes with it.
+func settlePace(word string, poll time.Duration, pollGiven bool) (emulator.Pace, error) {
+	pace, err := emulator.ParsePace(word)
 	switch {
-	case pollGiven && c.paceOf != emulator.Follow:
-		return fmt.Errorf("--poll %v: the poll period is declared with --pace follow, and the pace is %s", c.poll, c.pace)
-	case c.poll <= 0:
-		return fmt.Errorf("--poll %v: must be longer than 0 s, as the controller polls", c.poll)
+	case err != nil:
+		return 0, err
+	case pollGiven && pace != emulator.Follow:
+		return 0, fmt.Errorf("--poll %v: the poll period is declared with --pace follow, and the pace is %s", poll, word)
+	case poll <= 0:
+		return 0, fmt.Errorf("--poll %v: must be longer than 0 s, as the controller polls", poll)
 	}
-	return nil
+	return pace, nil
 }
 
 // paceWords repeats the pace, for the command that reproduces a run.

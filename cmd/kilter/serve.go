@@ -17,6 +17,7 @@ import (
 
 func newServe() *cobra.Command {
 	var pace string
+	var poll time.Duration
 	var input inputs
 	var at place
 	var page string
@@ -29,7 +30,7 @@ func newServe() *cobra.Command {
   kilter serve calm-start --listen 192.0.2.10 --port 15020 --no-real-equipment`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			paceOf, err := emulator.ParsePace(pace)
+			paceOf, err := settlePace(pace, poll, cmd.Flags().Changed("poll"))
 			if err != nil {
 				return err
 			}
@@ -50,7 +51,7 @@ func newServe() *cobra.Command {
 			}
 			defer live.close()
 			opt := emulator.Options{
-				Pace: paceOf, Host: at.listen, Port: at.port, Endless: true, TLS: secured,
+				Pace: paceOf, Poll: poll, Host: at.listen, Port: at.port, Endless: true, TLS: secured,
 				Observe: []func(*emulator.Tick){func(t *emulator.Tick) { tellWrites(cmd.OutOrStdout(), t.Writes, list[0].scenario.Step) }},
 			}
 			live.look(&opt)
@@ -78,7 +79,8 @@ func newServe() *cobra.Command {
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real, xN for N times as fast, such as x20, or stepped")
+	cmd.Flags().StringVar(&pace, "pace", "real", "what moves simulated time: real, xN for N times as fast, such as x20, stepped, or follow for pollers that know nothing of the bench")
+	cmd.Flags().DurationVar(&poll, "poll", 10*time.Second, pollUsage)
 	at.flags(cmd)
 	cmd.Flags().StringVar(&page, "panel", "127.0.0.1:0", "`ADDRESS` of the live page; port 0 picks a free one, off serves none")
 	input.flags(cmd)

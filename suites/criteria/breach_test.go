@@ -1,10 +1,12 @@
 package criteria_test
 
 import (
+	"math"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
+	"pgregory.net/rapid"
 
 	"kilter/suites/criteria"
 )
@@ -158,5 +160,127 @@ var _ = Describe("Further clauses", func() {
 			s.NetLoadW, s.GridW = 2000, 2000
 			s.Inverters[1].SOC -= 1e-7 * float64(s.Tick)
 		}).Avoidable).To(BeTrue())
+	})
+})
+
+var _ = Describe("Further clauses, evaluated offline on random traces", func() {
+	// breached is the first index at which a rising sum passes a bound; -1 is never.
+	breached := func(sums []float64, bound float64) int {
+		for i, x := range sums {
+			if x > bound+1e-9 {
+				return i
+			}
+		}
+		return -1
+	}
+
+	It("agree on the energy beyond a limit, and on when it is spent", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			trace := drawTrace(t)
+			limit := 100 * float64(rapid.IntRange(0, 30).Draw(t, "limit"))
+			allowed := float64(rapid.IntRange(0, 200).Draw(t, "energy")) / 1000
+			r := feed(must(criteria.NewImport(criteria.FlowLimit{BelowW: limit, Except: time.Hour, EnergyWh: &allowed}, step)), trace)
+			var sums []float64
+			total := 0.0
+			for _, s := range trace {
+				_, lower := rooms(s)
+				total += max(0, s.GridW-max(limit, s.NetLoadW-lower)) * 0.1 / 3600
+				sums = append(sums, total)
+			}
+			c := r.Clauses[1]
+			if math.Abs(c.Observed-total) > 1e-9 || math.Abs(c.Margin-(allowed-total)) > 2e-9 {
+				t.Fatalf("got %+v, want %v Wh", c, total)
+			}
+			if at := breached(sums, allowed); (at >= 0) != (c.Status == criteria.Failed) ||
+				at >= 0 && math.Abs(r.FirstBreachS-float64(at+1)*0.1) > 0.1+1e-9 {
+				t.Fatalf("got %+v, first at %v s, want index %d", c, r.FirstBreachS, at)
+			}
+		})
+	})
+
+	It("agree on the longest episode of circulating power, gaps of 30 s included, and on its energy", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			h := time.Second
+			n := rapid.IntRange(1, 400).Draw(t, "length")
+			trace := make([]criteria.Sample, n)
+			on := false
+			for i := range trace {
+				if rapid.IntRange(0, 24).Draw(t, "turns") == 0 {
+					on = !on
+				}
+				w := 0.0
+				if on {
+					w = 1000
+				}
+				trace[i] = criteria.Sample{Tick: int64(i + 1), StepS: 1, Inverters: []criteria.InverterSample{{BatteryW: w}, {BatteryW: -w}}}
+			}
+			episode, energy := time.Duration(rapid.IntRange(0, 120).Draw(t, "episode"))*time.Second, float64(rapid.IntRange(0, 60).Draw(t, "energy"))
+			r := feed(must(criteria.NewCirculating(criteria.Circulating{BelowW: 500, Except: time.Hour, Episode: &episode, EnergyWh: &energy}, h)), trace)
+			longest, sum, from, last := 0, 0.0, -1, -1
+			for i, s := range trace {
+				if s.Inverters[0].BatteryW == 0 {
+					continue
+				}
+				sum += 1000.0 / 3600
+				if from < 0 || i-last-1 > 30 {
+					from = i
+				}
+				last = i
+				longest = max(longest, i-from+1)
+			}
+			if r.Clauses[1].Observed != float64(longest) || (r.Clauses[1].Status == criteria.Failed) != (float64(longest) > episode.Seconds()) {
+				t.Fatalf("got %+v, want %d s", r.Clauses[1], longest)
+			}
+			if math.Abs(r.Clauses[2].Observed-sum) > 1e-9 || (r.Clauses[2].Status == criteria.Failed) != (sum > energy+1e-9) {
+				t.Fatalf("got %+v, want %v Wh", r.Clauses[2], sum)
+			}
+		})
+	})
+
+	It("agree on the overshoot after a step, and on the rise", func() {
+		rapid.Check(GinkgoT(), func(t *rapid.T) {
+			const band, within = 200.0, 40
+			trace := make([]criteria.Sample, 150)
+			left := 1000.0
+			for i := range trace {
+				load := 0.0
+				if i >= 5 {
+					load = 1000
+					left = 100 * float64(rapid.IntRange(-9, 9).Draw(t, "left"))
+				}
+				battery := left - load
+				if i < 5 {
+					battery = 0
+				}
+				trace[i] = criteria.Sample{
+					Tick: int64(i + 1), StepS: 0.1, NetLoadW: load, GridW: load + battery, Disturbed: i == 5,
+					Inverters: []criteria.InverterSample{{ACPowerW: battery, ChargeRoomW: 5000, DischargeRoomW: 5000}},
+				}
+			}
+			allowed := 450.0
+			r := feed(must(criteria.NewSettle(criteria.Settle{BandW: band, Within: within * step, OvershootW: &allowed}, step)), trace)
+			over, rise, sign := 0.0, 0.0, 0.0
+			for i := 5; i < 5+2*within; i++ {
+				g := trace[i].GridW
+				switch out := math.Abs(g) > band; {
+				case out && sign == 0:
+					sign = math.Copysign(1, g)
+				case !out && sign != 0 && rise == 0:
+					rise = float64(i+1-5) * 0.1
+				}
+				if sign != 0 {
+					over = max(over, -sign*g)
+				}
+			}
+			if r.Exercised != 1 {
+				t.Fatalf("got %+v", r)
+			}
+			if c := r.Clauses[1]; math.Abs(c.Observed-over) > 1e-9 || (c.Status == criteria.Failed) != (over > allowed) {
+				t.Fatalf("got %+v, want %v W", c, over)
+			}
+			if math.Abs(figure(r, "rise")-rise) > 1e-9 {
+				t.Fatalf("got a rise of %v s, want %v s", figure(r, "rise"), rise)
+			}
+		})
 	})
 })

@@ -145,7 +145,19 @@ func newInverter(p *InverterParams, s *Site) Inverter {
 		*e = newEnergy(s.StepMS)
 	}
 	v.release()
+	v.start()
 	return v
+}
+
+// start has it run at its initial power, as one that has been at it for a while.
+func (v *Inverter) start() {
+	w := v.par.InitialW
+	if w == 0 {
+		return
+	}
+	v.WantedW, v.PowerW, v.MeanW = w, w, w
+	v.dead.fill(w)
+	v.out.force(w)
 }
 
 // release forgets every command.

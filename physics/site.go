@@ -117,6 +117,7 @@ type InverterParams struct {
 	// The finer model; what is zero is left out.
 	EfficiencyForm   EfficiencyForm
 	Sandia           SandiaInverter  // of SandiaEfficiency
+	InitialW         float64         // AC power at the start [W], charging positive; its loop goes on from there
 	SelfConsumptionW float64         // drawn from the site while connected, besides the battery's power [W]
 	StandbyW         float64         // drawn from the site while the contactor is open and the grid is there [W]
 	ResolutionW      float64         // the output command is a multiple of this [W]

@@ -41,6 +41,7 @@ type loadFile struct {
 	Burst      *burstFile      `key:"burst" doc:"a heater that fires for a share of each period"`
 	Random     *randomFile     `key:"random" doc:"appliances that come and go by chance; power is the most that one use draws, and a third of it the least"`
 	Profile    *profileFile    `key:"profile" doc:"its power over time, linear between the points"`
+	Net        text            `key:"net" words:"yes|no" or:"no" doc:"its profile is a net load, such as a measured one with PV behind it, and may be negative"`
 	Factor     quantity        `key:"power_factor" dim:"number" in:"-1 .. 1" doc:"of its power; a negative one leads; absent means 1"`
 }
 
@@ -82,7 +83,7 @@ type motorFile struct {
 type profilePointFile struct {
 	At    spot
 	When  quantity `key:"at" dim:"time" must:"yes" doc:"since the start"`
-	Power quantity `key:"power" dim:"power" in:">= 0" must:"yes" doc:"what it draws then"`
+	Power quantity `key:"power" dim:"power" must:"yes" doc:"what it draws then; negative, which feeds, only with net: yes"`
 }
 
 type chargerFile struct {

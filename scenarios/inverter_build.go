@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"kilter/physics"
@@ -25,11 +26,14 @@ func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics
 		ReconnectS: b.ticks(f.Reconnect), CommandLifeS: b.ticks(f.CommandLife),
 		SelfConsumptionW: f.Own.v, StandbyW: f.Standby.v, ResolutionW: f.Resolution.v, MinimumW: f.Smallest.v,
 		ChangeoverS: b.ticks(f.Changeover), Timed: b.timed(f.Timed), Backup: b.backup(feeder, f.Backup),
-		Response: b.answers(f.Answers, f.Rating.v),
+		Response: b.answers(f.Answers, f.Rating.v), InitialW: f.Initial.v,
 		Loop:     physics.LoopParams{Meter: -1},
 	}
 	if f.Form.s == "part load" {
 		v.EfficiencyForm = physics.PartLoadEfficiency
+	}
+	if math.Abs(v.InitialW) > v.RatingW {
+		b.add(f.Initial.at, shownAs("power", v.InitialW), "at most the rating of "+shownAs("power", v.RatingW), "")
 	}
 	b.sandia(&v, f)
 	b.loop(&v, f.Loop)

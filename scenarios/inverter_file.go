@@ -13,6 +13,7 @@ type inverterFile struct {
 	Lag         quantity         `key:"lag" dim:"time" in:"0 .. 60 s" or:"500 ms" doc:"time constant of the output"`
 	Reconnect   quantity         `key:"reconnect" dim:"time" in:"0 .. 1 h" or:"60 s" doc:"wait after a trip"`
 	CommandLife quantity         `key:"command_life" dim:"time" in:"> 0" doc:"commands are forgotten this long after the last one; absent means never"`
+	Initial     quantity         `key:"starts_with" dim:"power" or:"0 W" doc:"AC power at the start, charging positive; its loop goes on from there"`
 	Form        text             `key:"efficiency_form" words:"constant|part load" or:"constant" doc:"efficiency at every load, or the part-load curve of the PVWatts manual through it at the rating"`
 	Sandia      *sandiaFile      `key:"sandia" doc:"its conversion by the Sandia model, in place of the efficiency"`
 	Own         quantity         `key:"own_consumption" dim:"power" in:">= 0" or:"0 W" doc:"drawn from the site while connected, besides the battery's power"`

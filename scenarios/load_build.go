@@ -35,7 +35,7 @@ func (b *siteBuilder) load(name string, feeder int, f *loadFile) physics.LoadPar
 	}
 	if f.Profile != nil {
 		kinds++
-		l.Kind, l.Profile = physics.ProfileLoad, b.profile(f.Profile)
+		l.Kind, l.Profile = physics.ProfileLoad, b.profile(f.Profile, f.Net.s == "yes")
 	}
 	if kinds > 1 {
 		b.add(f.At, "more than one of thermostat, motor, burst, random, profile", "at most one", "")
@@ -70,11 +70,15 @@ func (b *siteBuilder) hours(f *randomFile) (shares [24]float64) {
 	return shares
 }
 
-// profile gives the points of a load's profile.
-func (b *siteBuilder) profile(f *profileFile) []physics.ProfilePoint {
+// profile gives the points of a load's profile; only a net load may go under 0.
+func (b *siteBuilder) profile(f *profileFile, net bool) []physics.ProfilePoint {
 	var points []physics.ProfilePoint
 	if f.File.set {
-		return b.measuredProfile(f.File)
+		kind := &powerTable
+		if net {
+			kind = &netTable
+		}
+		return b.measuredProfile(f.File, kind)
 	}
 	if len(f.Points) == 0 {
 		b.add(f.At, "a profile without points", "at least one point", "")
@@ -83,6 +87,9 @@ func (b *siteBuilder) profile(f *profileFile) []physics.ProfilePoint {
 		ms := b.millis(pt.When)
 		if i > 0 && ms <= points[i-1].AtMS {
 			b.add(pt.When.at, shownAs("time", pt.When.v), "a later time than the point before", "")
+		}
+		if pt.Power.v < 0 && !net {
+			b.add(pt.Power.at, shownAs("power", pt.Power.v), "0 W or more, since a load draws", "net: yes says that it may feed")
 		}
 		points = append(points, physics.ProfilePoint{AtMS: ms, PowerW: pt.Power.v})
 	}

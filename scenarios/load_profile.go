@@ -26,21 +26,31 @@ var powerTable = tableKind{
 		return tableColumns{date: -1, time: 0, value: value, unit: units[header[value]]}, true
 	},
 	value: func(text string, unit float64) (v float64, found, wanted string) {
-		v, err := strconv.ParseFloat(text, 64)
-		switch {
-		case err != nil || math.IsNaN(v):
-			return 0, "the power " + quoted(text), "a number"
-		case v < 0 || v*unit > most:
+		if v, found, wanted = anyPower(text, unit); wanted == "" && v < 0 {
 			return 0, "the power " + text, "0 or more, since a load draws"
 		}
-		return v * unit, "", ""
+		return v, found, wanted
 	},
+}
+
+// netTable is the same of a net load, which may feed.
+var netTable = tableKind{noun: powerTable.noun, holds: powerTable.holds, header: powerTable.header, find: powerTable.find, value: anyPower}
+
+func anyPower(text string, unit float64) (v float64, found, wanted string) {
+	v, err := strconv.ParseFloat(text, 64)
+	switch {
+	case err != nil || math.IsNaN(v):
+		return 0, "the power " + quoted(text), "a number"
+	case math.Abs(v)*unit > most:
+		return 0, "the power " + text, "a power that a site can have"
+	}
+	return v * unit, "", ""
 }
 
 // measuredProfile reads a profile from a file and lays it on the run: its clock
 // on the local clock. A site without a story takes it from the file's beginning.
-func (b *siteBuilder) measuredProfile(name text) []physics.ProfilePoint {
-	moments, err := b.moments(name)
+func (b *siteBuilder) measuredProfile(name text, kind *tableKind) []physics.ProfilePoint {
+	moments, err := b.moments(name, kind)
 	if err != nil {
 		b.take(err)
 		return nil
@@ -52,12 +62,12 @@ func (b *siteBuilder) measuredProfile(name text) []physics.ProfilePoint {
 	return points
 }
 
-func (b *siteBuilder) moments(name text) ([]moment, error) {
+func (b *siteBuilder) moments(name text, kind *tableKind) ([]moment, error) {
 	file, err := besideFile(name, "power")
 	if err != nil {
 		return nil, err
 	}
-	t, err := readTable(file, &powerTable)
+	t, err := readTable(file, kind)
 	if err != nil {
 		return nil, err
 	}

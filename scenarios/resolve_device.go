@@ -1,6 +1,10 @@
 package scenarios
 
-import "kilter/physics"
+import (
+	"slices"
+
+	"kilter/physics"
+)
 
 func arrayFileOf(p *physics.Site, a physics.ArrayParams) *arrayFile {
 	f := &arrayFile{
@@ -55,6 +59,9 @@ func loadFileOf(l physics.LoadParams) *loadFile {
 		}
 	case physics.ProfileLoad:
 		f.Profile = &profileFile{}
+		if slices.ContainsFunc(l.Profile, func(p physics.ProfilePoint) bool { return p.PowerW < 0 }) {
+			f.Net = yesIf(true)
+		}
 		for _, pt := range l.Profile {
 			f.Profile.Points = append(f.Profile.Points, &profilePointFile{When: lastingMS(pt.AtMS), Power: amount(pt.PowerW)})
 		}

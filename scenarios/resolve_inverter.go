@@ -9,7 +9,7 @@ func inverterFileOf(p *physics.Site, v physics.InverterParams) *inverterFile {
 		Reconnect: amount(v.ReconnectS), CommandLife: amountUnless0(v.CommandLifeS),
 		Own: amountUnless0(v.SelfConsumptionW), Standby: amountUnless0(v.StandbyW), Resolution: amountUnless0(v.ResolutionW),
 		Smallest: amountUnless0(v.MinimumW), Changeover: amountUnless0(v.ChangeoverS),
-		Answers: answersFileOf(v.Response), Battery: batteryFileOf(v.Battery),
+		Answers: answersFileOf(v.Response), Initial: amountUnless0(v.InitialW), Battery: batteryFileOf(v.Battery),
 	}
 	switch v.EfficiencyForm {
 	case physics.PartLoadEfficiency:

@@ -42,6 +42,8 @@ var mayImport = map[string][]string{
 	"suites/panel":                    {"physics", "scenarios", "emulator", "emulator/modbus", "emulator/registers", "suites/report", "suites/verdict"},
 	"suites/picture":                  {"suites/verdict"},
 	"suites/trust":                    {"physics", "suites/criteria"},
+	"suites/fieldlog":                 {},
+	"suites/learn":                    {"physics", "scenarios", "suites/fieldlog"},
 	"suites/verdict":                  {},
 	"suites/report":                   {"suites/compare", "suites/verdict"},
 	"cmd/kilter":                      {"*"},

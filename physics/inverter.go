@@ -155,7 +155,7 @@ func (v *Inverter) start() {
 	if w == 0 {
 		return
 	}
-	v.WantedW, v.PowerW, v.MeanW = w, w, w
+	v.WantedW, v.PowerW = w, w
 	v.dead.fill(w)
 	v.out.force(w)
 }

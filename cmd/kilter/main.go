@@ -69,6 +69,6 @@ controller never came or died.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newAtlas(), newCheck(), newCompare(), newLint(), newList(), newNew(), newPlot(), newProbe(), newServe(), newSteady(), newTrust(), newWrong())
+	root.AddCommand(newAtlas(), newCheck(), newCompare(), newLearn(), newLint(), newList(), newNew(), newPlot(), newProbe(), newServe(), newSteady(), newTrust(), newWrong())
 	return root
 }

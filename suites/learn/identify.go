@@ -1,0 +1,164 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+)
+
+// quantile is how many standard deviations the 90 % interval reaches to each side.
+const quantile = 1.6449
+
+// Estimate is one figure with its 90 % interval.
+type Estimate struct {
+	Value, Low, High float64
+	// Identifiable says that the log alone pins it down; else the value is a default that the log does not contradict.
+	Identifiable bool
+	Why          string // if not
+}
+
+func (e Estimate) holds(v float64) bool { return v >= e.Low && v <= e.High }
+
+// Learned is what a log tells of one inverter.
+type Learned struct {
+	Name                        string
+	Device                      Device
+	Gain, Period, Refresh       Estimate
+	Lateness                    Estimate  // dead time, the meter's latency and the lag together [s]
+	Dead, Lag                   Estimate  // [s]
+	Ramp                        Estimate  // [W/s]
+	Offset                      Estimate  // of its meter against the logged one [W]
+	Drive                       Estimate  // gain x offset, all that drift alone tells [W per sample]
+	ChargeLimit, DischargeLimit Estimate  // [W]
+	SigmaW                      float64   // what the model leaves unexplained from one value to the next [W]
+	Native                      float64   // share of its quick movement that its own loop explains [1]
+	Obeys                       float64   // the same of the command log; NaN without one [1]
+	ModelW                      []float64 // its model, driven by the logged grid flow, at the samples [W]
+}
+
+// identify estimates the inverters of a record, which has no gaps.
+func (w *workshop) identify(progress func(share float64)) []*Learned {
+	n := float64(len(w.r.Units))
+	for i := range w.r.Units {
+		w.rough(i)
+		progress(0.6 * float64(i+1) / n)
+	}
+	for k := range 2 {
+		w.place()
+		for i := range w.r.Units {
+			w.refine(i)
+		}
+		progress(0.8 + 0.1*float64(k))
+	}
+	all := make([]*Learned, len(w.r.Units))
+	for i := range w.r.Units {
+		all[i] = w.conclude(i)
+	}
+	progress(1)
+	return all
+}
+
+func steepest(v []float64, stepS float64) float64 {
+	most := 50.0
+	for n := 1; n < len(v); n++ {
+		if d := math.Abs(v[n]-v[n-1]) / stepS; d > most {
+			most = d
+		}
+	}
+	return most
+}
+
+// conclude turns a fit into estimates. lead is by how much the rhythm beats the next one, in units of log-likelihood.
+func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
+	cov := f.covariance(d)
+	// spread is a parameter's standard deviation: what the fit says, widened, and what no fit shows.
+	spread := func(variance, blur float64) float64 { return math.Sqrt(widening*widening*variance + blur*blur) }
+	around := func(v, s float64) Estimate { return Estimate{Value: v, Low: v - quantile*s, High: v + quantile*s} }
+	byRatio := func(v, s float64) Estimate {
+		return Estimate{Value: v, Low: v * math.Exp(-quantile*s), High: v * math.Exp(quantile*s)}
+	}
+	// A loop that is done within a sample or two, or powers that the model misses by far, are beyond the log.
+	slowS := d.PeriodS / d.Gain
+	tooQuick := ""
+	if stepS >= 2 && stepS > 0.65*slowS {
+		tooQuick = fmt.Sprintf("the loop corrects within %.2g s, and the log has a value each %g s", slowS, stepS)
+	}
+	judge := func(e Estimate, half, most float64, why string) Estimate {
+		switch {
+		case tooQuick != "":
+			e.Why = tooQuick
+		case !(half <= most):
+			e.Why = why
+		}
+		e.Identifiable = e.Why == ""
+		return e
+	}
+	little := "the log moves too little, or its values are too far apart"
+
+	l.Period = Estimate{Value: d.PeriodS, Low: d.PeriodS, High: d.PeriodS}
+	l.Refresh = Estimate{Value: d.RefreshS, Low: d.RefreshS, High: d.RefreshS}
+	if d.RefreshS == d.PeriodS {
+		l.Refresh.Low, l.Refresh.Why = 0, "a meter that is at least as quick as the loop cannot be told from one that is quicker"
+	}
+	l.Period = judge(l.Period, 6, lead, "another period explains the log about as well")
+	l.Refresh.Identifiable = l.Period.Identifiable && l.Refresh.Why == ""
+
+	s := spread(cov.At(atGain, atGain), gainBlur*math.Pow(stepS, 1.2))
+	l.Gain = judge(byRatio(d.Gain/d.PeriodS, s), quantile*s, 0.15, little)
+	s = spread(cov.At(atRamp, atRamp), 0.005)
+	l.Ramp = byRatio(d.RampWps, s)
+	l.Ramp = judge(l.Ramp, quantile*s, 0.10, "the output was hardly ever held back by a ramp")
+	if l.Ramp.Identifiable && f.ramped(d.RampWps) < leastRamped {
+		l.Ramp.Identifiable, l.Ramp.Why = false, "hardly a ramp lasted for two values of the log"
+	}
+	dead := cov.At(atDead, atDead)
+	lag := d.LagS * d.LagS * cov.At(atLag, atLag)
+	late := d.DeadS + d.LagS + (d.RefreshS-d.PeriodS)/2
+	s = spread(dead+lag+2*d.LagS*cov.At(atDead, atLag), lateBlurPerS*stepS)
+	l.Lateness = judge(around(late, s), quantile*s, 0.5, little)
+	s = spread(dead, lateBlurPerS*stepS)
+	l.Dead = judge(around(d.DeadS, s), quantile*s, 0.5, little)
+	s = spread(lag, lateBlurPerS*stepS)
+	l.Lag = judge(around(d.LagS, s), quantile*s, 0.5, little)
+	l.Dead.Low, l.Lag.Low, l.Lateness.Low = max(l.Dead.Low, 0), max(l.Lag.Low, 0), max(l.Lateness.Low, 0)
+	s = spread(offsetWidening*cov.At(atOffset, atOffset), offsetBlur+offsetBlurPerS*stepS)
+	l.Offset = judge(around(d.OffsetW, s), quantile*s, 3, little)
+	// The drift tells gain x offset better than either.
+	k := d.Gain / d.PeriodS
+	v := k * k * (d.OffsetW*d.OffsetW*cov.At(atGain, atGain) + cov.At(atOffset, atOffset) + 2*d.OffsetW*cov.At(atGain, atOffset))
+	s = spread(max(v, 0), k*math.Hypot(d.OffsetW*gainBlur*math.Pow(stepS, 1.2), offsetBlur+offsetBlurPerS*stepS))
+	l.Drive = around(k*d.OffsetW, s)
+	l.Drive.Identifiable = quantile*s < max(0.25*math.Abs(l.Drive.Value), 0.5)
+	if !l.Drive.Identifiable {
+		l.Drive.Why = little
+	}
+}
+
+// leastRamped is how many values must lie in the midst of a ramp, for a ramp limit to be told from lag and gain.
+const leastRamped = 2
+
+// By how much intervals reach beyond what the fit says, so that they hold the truth as often as they claim: what happened between
+// two values is filled in by a model, and its misses do not scatter. The figures are those that do so in the twin experiments
+// (twin_test.go); they have no other source.
+const (
+	widening       = 2.0
+	offsetWidening = 3.0   // of an offset's variance besides: it takes up what every misplaced jump leaves
+	gainBlur       = 0.028 // of the gain at a value a second [1], growing with the 1.2th power of the step
+	lateBlurPerS   = 0.09  // of times, for each second between two values [1]
+	offsetBlur     = 0.1   // [W]
+	offsetBlurPerS = 0.15  // [W/s]
+)
+
+// ramped counts the values in the midst of a ramp: those before and after which the power moved as fast as it could.
+func (f *fitting) ramped(rampWps float64) int {
+	n := 0
+	for i := range f.stretches {
+		s := &f.stretches[i]
+		for k := 1; k+1 < len(s.powerW); k++ {
+			a, b := s.powerW[k]-s.powerW[k-1], s.powerW[k+1]-s.powerW[k]
+			if a*b > 0 && min(math.Abs(a), math.Abs(b)) > 0.9*rampWps*s.stepS {
+				n++
+			}
+		}
+	}
+	return n
+}

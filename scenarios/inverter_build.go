@@ -27,7 +27,7 @@ func (b *siteBuilder) inverter(name string, feeder int, f *inverterFile) physics
 		SelfConsumptionW: f.Own.v, StandbyW: f.Standby.v, ResolutionW: f.Resolution.v, MinimumW: f.Smallest.v,
 		ChangeoverS: b.ticks(f.Changeover), Timed: b.timed(f.Timed), Backup: b.backup(feeder, f.Backup),
 		Response: b.answers(f.Answers, f.Rating.v), InitialW: f.Initial.v,
-		Loop:     physics.LoopParams{Meter: -1},
+		Loop: physics.LoopParams{Meter: -1},
 	}
 	if f.Form.s == "part load" {
 		v.EfficiencyForm = physics.PartLoadEfficiency

@@ -56,9 +56,13 @@ func (p *Policy) elect(v site, circulating bool) {
 }
 
 // bind takes the wrong way from a leader that works it while power circulates,
-// where it is to lead even so.
+// where it is to lead even so. One that may not be commanded goes on as it likes:
+// the others hold still then, until more is wanted than it does.
 func (p *Policy) bind(v site) {
 	lead, ok := v.unit(p.lead)
+	if ok && !lead.Commanded && v.unservedW(p.dir) > p.Settings.UnservedAboveW {
+		p.bound = ""
+	}
 	if ok && v.circulatingW > p.Settings.CirculatingAboveW && p.dir.along(lead.Power.Value) < 0 && len(p.assists) == 0 {
 		p.bound = p.lead
 	}

@@ -52,6 +52,22 @@ var _ = Describe("two native loops on one inlet", func() {
 		Expect(r.writes).To(BeNumerically("<", 20))
 	})
 
+	It("do not circulate where only one may be commanded, whichever it is", func() {
+		for _, ours := range []string{"north", "south"} {
+			for _, load := range []float64{1400, -1400} {
+				r := bakeryPair(1, constant(load)).run(time.Hour, supervised(), func(s Snapshot) Snapshot {
+					for i := range s.Units {
+						s.Units[i].Commanded = s.Units[i].Name == ours
+					}
+					return s
+				})
+				Expect(r.longestCirculatingS).To(BeNumerically("<", 30), "%s, %g W", ours, load)
+				Expect(r.longestUnservedS).To(BeNumerically("<", 20), "%s, %g W", ours, load)
+				Expect(r.writes).To(BeNumerically("<", 120), "%s, %g W", ours, load)
+			}
+		}
+	})
+
 	It("do not circulate for any meter errors, gains and loads", func() {
 		rapid.Check(GinkgoT(), func(t *rapid.T) {
 			seed := rapid.Uint64().Draw(t, "seed")

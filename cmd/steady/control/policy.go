@@ -151,6 +151,8 @@ func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 		limit, reason := p.limit(v, u)
 		band := u.within(p.dir, limit)
 		switch {
+		case u.Name != p.lead && p.holdsFor(v):
+			band, reason = Band{}, "it fed "+p.lead+", which may not be told"
 		case u.Name != p.lead:
 		case p.bound == u.Name:
 			reason = "leads, but not the wrong way, since power circulated"
@@ -159,6 +161,13 @@ func (p *Policy) share(v site, wanted map[string]Band, why map[string]string) {
 		}
 		wanted[u.Name], why[u.Name] = band, reason
 	}
+}
+
+// holdsFor tells whether the others hold still for a leader that may not be
+// commanded.
+func (p *Policy) holdsFor(v site) bool {
+	lead, ok := v.unit(p.lead)
+	return ok && !lead.Commanded && p.bound == p.lead
 }
 
 // changes keeps what differs from the last word.

@@ -186,9 +186,20 @@ var _ = Describe("the direction", func() {
 
 	It("lets a battery lead that it may not command", func() {
 		d.units[0].Commanded = false
-		for _, c := range d.poll(0, 500, -500) {
+		for _, c := range d.poll(0, -500, -500) {
 			Expect(c.Unit).To(Equal("south"))
 		}
+		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
+	})
+
+	It("holds still where it feeds one that it may not command, until more is wanted", func() {
+		d.units[0].Commanded = false
+		d.poll(0, -500, -500)
+		d.poll(0, 500, -1500)
+		Expect(d.bands["south"]).To(Equal(Band{0, 0}))
+		d.poll(0, -1000, 0)
+		Expect(d.bands["south"]).To(Equal(Band{0, 0}))
+		d.poll(400, -1000, 0)
 		Expect(d.bands["south"]).To(Equal(Band{-3600, 0}))
 	})
 })

@@ -22,7 +22,7 @@ var summaryPage = template.Must(template.New("summary").Funcs(template.FuncMap{
 
 // Summary writes a page on all runs of a check, with a link to the page of each: what link answers for it.
 func Summary(w io.Writer, v verdict.Verdict, link func(verdict.Run) string) error {
-	s := summary{Cautions: Cautions}
+	s := summary{Cautions: Cautions, Heat: newHeat(v.Runs, link)}
 	told := map[string]bool{}
 	passed := 0
 	for _, run := range v.Runs {
@@ -53,6 +53,7 @@ func Summary(w io.Writer, v verdict.Verdict, link func(verdict.Run) string) erro
 // summary is what the template shows.
 type summary struct {
 	Word, Class, Count, Sentence string
+	Heat                         *heat
 	Scenarios                    []block
 	Cautions                     []string
 }

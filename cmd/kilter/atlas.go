@@ -15,8 +15,9 @@ import (
 func newAtlas() *cobra.Command {
 	var out string
 	cmd := &cobra.Command{
-		Use:   "atlas",
-		Short: "Draw every model of the plant with the published values on it",
+		Use:     "atlas",
+		Short:   "Draw every model of the plant with the published values on it",
+		Example: "  kilter atlas --out atlas",
 		Long: `atlas writes one page, atlas.html, with a picture of each model of the plant, its formula and
 source, the published values on it, and by how much the model misses them. It exits with 3 if a
 value is missed by more than its tolerance: the bench itself is at fault then.`,

@@ -82,6 +82,7 @@ func newCheck() *cobra.Command {
 	c.at.flags(cmd)
 	c.allowed.flags(cmd)
 	c.secure.flags(cmd)
+	offerScenarios(cmd)
 	return cmd
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"kilter/emulator"
 	"kilter/emulator/registers"
 )
 
@@ -41,7 +42,7 @@ func documented(e *testscript.Env, root string) error {
 		file               string
 		indent, before     string
 	}{
-		{"README.md", "python", 1, "small.py", "", ""},
+		{"suites/README.md", "python", 1, "small.py", "", ""},
 		{"emulator/README.md", "python", 1, "lines.py", "", ""},
 		{"emulator/README.md", "yaml", 2, "lone.yaml", "", ""},
 		{"emulator/README.md", "yaml", 1, "lone-site.yaml", "  ", "format: 1\nsite: lone\nsupply:\n  phases: 1\n"},
@@ -55,7 +56,25 @@ func documented(e *testscript.Env, root string) error {
 			return err
 		}
 	}
-	return nil
+	return badDay(filepath.Join(root, "scenarios/README.md"), filepath.Join(folder, "bad-day.yaml"))
+}
+
+// badDay puts what a document adds to the story to begin with into it.
+func badDay(document, to string) error {
+	story, err := starters.ReadFile("starters/site/story.yaml")
+	if err != nil {
+		return err
+	}
+	happens, err := block(document, "yaml", 1)
+	if err != nil {
+		return err
+	}
+	must, err := block(document, "yaml", 2)
+	if err != nil {
+		return err
+	}
+	text := strings.Replace(string(story), "must:\n", happens+"must:\n"+must, 1)
+	return os.WriteFile(to, []byte(text), 0o644)
 }
 
 // python finds a Python that has pymodbus; Debian's own may stand behind another one on PATH.
@@ -81,11 +100,53 @@ func TestDocumentedVocabulary(t *testing.T) {
 }
 
 func TestDocumentedControllerIsShort(t *testing.T) {
-	text, err := block("../../README.md", "python", 1)
+	text, err := block("../../suites/README.md", "python", 1)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if n := strings.Count(text, "\n"); n > 40 {
-		t.Errorf("the README's controller has %d lines, and promises to be small: at most 40", n)
+		t.Errorf("the documented controller has %d lines, and promises to be small: at most 40", n)
+	}
+}
+
+// TestDocumentedCommands has the command line read each call of kilter that a document shows.
+func TestDocumentedCommands(t *testing.T) {
+	for _, document := range []string{"README.md", "suites/README.md", "emulator/README.md", "scenarios/README.md", "cmd/kilter/starters/*/README.md"} {
+		files, err := filepath.Glob("../../" + document)
+		if err != nil || len(files) == 0 {
+			t.Fatalf("%s: %v, %d files", document, err, len(files))
+		}
+		for _, file := range files {
+			text, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for line := range strings.Lines(string(text)) {
+				call, is := strings.CutPrefix(strings.TrimPrefix(strings.TrimSpace(line), "./"), "kilter ")
+				if !is || !strings.HasPrefix(line, "./kilter") && !strings.HasPrefix(line, "kilter") && !strings.HasPrefix(line, "    kilter") {
+					continue
+				}
+				words, err := emulator.SplitCommand(strings.Split(call, "  #")[0])
+				if err != nil {
+					t.Errorf("%s: %s: %v", file, strings.TrimSpace(line), err)
+					continue
+				}
+				cmd, rest, err := newRoot().Find(words)
+				if err == nil {
+					err = cmd.ParseFlags(rest)
+				}
+				if err != nil {
+					t.Errorf("%s: %s: %v", file, strings.TrimSpace(line), err)
+				}
+			}
+		}
+	}
+}
+
+func TestEachCommandHasAnExample(t *testing.T) {
+	for _, cmd := range newRoot().Commands() {
+		if cmd.Example == "" && cmd.Name() != "help" && cmd.Name() != "completion" && !cmd.Hidden {
+			t.Errorf("kilter %s --help shows no example", cmd.Name())
+		}
 	}
 }

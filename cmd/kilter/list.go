@@ -12,9 +12,10 @@ import (
 
 func newList() *cobra.Command {
 	return &cobra.Command{
-		Use:   "list",
-		Short: "List the built-in scenarios, sites and wrong controllers",
-		Args:  cobra.NoArgs,
+		Use:     "list",
+		Short:   "List the built-in scenarios, sites and wrong controllers",
+		Example: "  kilter list",
+		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			w := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
 			fmt.Fprintln(w, "SCENARIO\tSITE\tLASTS\tSTORY")

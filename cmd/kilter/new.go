@@ -47,7 +47,7 @@ func newNew() *cobra.Command {
 		},
 	}
 	controller.Flags().StringVar(&language, "lang", "python", "its language: "+strings.Join(languages, ", "))
-	_ = controller.RegisterFlagCompletionFunc("lang", cobra.FixedCompletions(languages, cobra.ShellCompDirectiveNoFileComp))
+	offer(controller, "lang", languages...)
 	site := &cobra.Command{
 		Use:     "site DIR",
 		Short:   "Write a site, a device's registers and a calm story, ready to edit",

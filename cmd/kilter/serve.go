@@ -85,6 +85,7 @@ func newServe() *cobra.Command {
 	cmd.Flags().StringVar(&page, "panel", "127.0.0.1:0", "`ADDRESS` of the live page; port 0 picks a free one, off serves none")
 	input.flags(cmd)
 	secure.flags(cmd)
+	offerScenarios(cmd)
 	return cmd
 }
 

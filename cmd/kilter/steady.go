@@ -11,6 +11,7 @@ func newSteady() *cobra.Command {
 	return &cobra.Command{
 		Use:                "steady",
 		Short:              "Run the reference controller against the bench that " + "KILTER_BENCH names",
+		Example:            "  KILTER_BENCH=bench.json kilter steady --period 10s",
 		DisableFlagParsing: true,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if code := control.Main(args, cmd.ErrOrStderr()); code != 0 {

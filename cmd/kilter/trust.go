@@ -15,8 +15,9 @@ func newTrust() *cobra.Command {
 	o := trust.Options{}
 	var out, only string
 	cmd := &cobra.Command{
-		Use:   "trust",
-		Short: "Measure how often the judging is wrong",
+		Use:     "trust",
+		Short:   "Measure how often the judging is wrong",
+		Example: "  kilter trust --out trust",
 		Long: `trust draws random sites, stories and controllers that are stable, or unstable, by a truth which the
 criteria never see, has them judged, and counts false alarms and misses. It takes some minutes, and
 exits with 3 if there are more than 1 false alarm in 1000 criteria, or less than 99 % of the

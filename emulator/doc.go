@@ -12,7 +12,8 @@
 //
 //   - Stepped: simulated time moves only while the controller waits. It waits by
 //     writing milliseconds to the bench clock's wait register; the reply comes when
-//     that time has passed. Such runs are exact and repeatable bit for bit.
+//     that time has passed. Such runs are exact and repeatable bit for bit. The request
+//     that completes the waits moves time itself, in its own goroutine.
 //   - Real, and any positive number: simulated time follows the wall clock, so many times
 //     as fast. The wait register works here too. How late steps began is measured.
 //   - Follow: simulated time moves by a declared poll period when every controller has begun

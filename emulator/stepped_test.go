@@ -79,6 +79,23 @@ var _ = Describe("a bench in stepped pace", func() {
 		Expect(math.Abs(b.Plant().Inverters[1].PowerW)).To(BeNumerically(">", 100), "else the sign was not tested")
 	})
 
+	It("makes an observer's panic the run's, in whose goroutine it may be recovered", func() {
+		b := open(story("calm-start"), emulator.Options{Pace: emulator.Stepped, Observe: []func(*emulator.Tick){
+			func(t *emulator.Tick) {
+				if t.Plant.TimeMS() == 5000 {
+					panic("out of luck")
+				}
+			},
+		}})
+		recovered := make(chan any, 1)
+		go func() {
+			defer func() { recovered <- recover() }()
+			_ = b.Run(context.Background(), nil)
+		}()
+		later(func() { connect(b).wait(10_000) })
+		Eventually(recovered, soon).Should(Receive(Equal("out of luck")))
+	})
+
 	It("ends at the scenario's end, and closes the controller's connection", func() {
 		sc := story("calm-start")
 		b := open(sc, emulator.Options{Pace: emulator.Stepped})

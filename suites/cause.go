@@ -15,7 +15,7 @@ func (s *scene) cause(sc *scenarios.Scenario, rec *trace.Recorder) *verdict.Caus
 	for _, x := range s.commands {
 		value, unit := shown(x.Signal, x.Value)
 		c.Commands = append(c.Commands, verdict.CommandGiven{
-			AtS: seconds(x.Tick), Device: x.Device, Signal: x.Signal.String(), Value: value, Unit: unit, Lapsed: x.Lapsed,
+			AtS: seconds(x.Tick), Device: x.Device, Signal: x.Signal.String(), Value: value, Unit: unit, Word: x.Signal.Word(x.Value), Lapsed: x.Lapsed,
 		})
 	}
 	for _, x := range s.reads {

@@ -133,3 +133,18 @@ var _ = Describe("a failure", func() {
 		Expect(len(found(out, "circulating").Cause.Reads)).To(BeNumerically("<=", 2*3*6))
 	})
 })
+
+var _ = Describe("a command in the account of a failure", func() {
+	It("is told by its word where it is one of several", func() {
+		out := polled("left-alone", func(c *emulator.Client) error {
+			if err := c.Write("south", registers.Mode, registers.ModeSetpoint); err != nil {
+				return err
+			}
+			return c.Write("south", registers.Setpoint, 2000)
+		})
+		c := found(out, "circulating")
+		Expect(c.Status).To(Equal(verdict.Failed))
+		Expect(c.Cause.Commands).To(ContainElement(And(HaveField("Signal", "mode"), HaveField("Word", "setpoint"))))
+		Expect(c.Because()).To(ContainSubstring(": mode setpoint\n"))
+	})
+})

@@ -44,6 +44,16 @@ const (
 	ChargerF = 5 // charger fault
 )
 
+// Word names a value of a signal that is an enumeration; it is empty for any other.
+func (s Signal) Word(value float64) string {
+	for _, w := range stateWords(s) {
+		if w.value == value {
+			return w.word
+		}
+	}
+	return ""
+}
+
 // stateWord names one value of a signal that is an enumeration.
 type stateWord struct {
 	word  string

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"time"
 
 	"kilter/suites/verdict"
@@ -43,7 +44,7 @@ func newCause(c *verdict.Cause, start time.Time) *cause {
 		x.Reads = append(x.Reads, causeRead{plain(r.Device) + " " + plain(r.Signal), at(r.AtS), told(r.Told, r.Unit), told(r.True, r.Unit)})
 	}
 	for _, g := range c.Commands[max(0, len(c.Commands)-commandsShown):] {
-		value := told(g.Value, g.Unit)
+		value := cmp.Or(plain(g.Word), told(g.Value, g.Unit))
 		if g.Lapsed {
 			value += ", since an earlier command's time was over"
 		}

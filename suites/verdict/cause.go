@@ -1,6 +1,7 @@
 package verdict
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -27,6 +28,8 @@ type CommandGiven struct {
 	Signal string `json:"signal"`
 	Value  Number `json:"value"`
 	Unit   string `json:"unit,omitempty"`
+	// Word is what a value stands for that is one of several.
+	Word string `json:"word,omitempty"`
 	// Lapsed says that nobody gave it: an earlier one's time was over.
 	Lapsed bool `json:"lapsed,omitempty"`
 }
@@ -102,7 +105,7 @@ func (c *Cause) latest() []ValueRead {
 }
 
 func (x CommandGiven) text() string {
-	value := Quantity(x.Value, x.Unit)
+	value := cmp.Or(x.Word, Quantity(x.Value, x.Unit))
 	if x.Lapsed {
 		value += ", since an earlier command's time was over"
 	}

@@ -86,10 +86,12 @@ var _ = Describe("a bench under load", Label("load"), func() {
 		n := size.devices
 		allowFiles(uint64(3*n + 200)) // a listener and both ends of a connection each
 
+		m := registers.SunSpecBattery(3) // all devices share it
 		before, _ := memory()
-		images := registersAlone(n)
+		images := registersAlone(m, n)
 		registersHeap, _ := memory()
 		runtime.KeepAlive(images)
+		runtime.KeepAlive(m)
 		images = nil
 
 		var lateness lateness
@@ -163,9 +165,8 @@ var _ = Describe("a bench under load", Label("load"), func() {
 	})
 })
 
-// registersAlone makes the registers of n inverters as a bench does.
-func registersAlone(n int) []*registers.Image {
-	m := registers.SunSpecBattery(3)
+// registersAlone makes the registers of n inverters of one map as a bench does.
+func registersAlone(m *registers.Map, n int) []*registers.Image {
 	images := make([]*registers.Image, n)
 	for i := range images {
 		images[i] = registers.NewImage(m, registers.Options{Unit: 1, Serial: fmt.Sprint(i), Ratings: registers.Ratings{PowerW: 5000}})

@@ -267,7 +267,7 @@ func (c *check) conclude(cmd *cobra.Command, e *evidence, ran suites.AcceptanceR
 			return err
 		}
 	} else {
-		if err := report.Table(cmd.OutOrStdout(), v, useColour(os.Stdout)); err != nil {
+		if err := report.TableBeside(cmd.OutOrStdout(), v, useColour(os.Stdout), e.spark); err != nil {
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "evidence: %s\n", e.folder)

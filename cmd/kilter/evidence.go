@@ -7,6 +7,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -25,6 +26,7 @@ type evidence struct {
 	runs      []verdict.Run
 	errs      []error
 	slots     []*verdict.Run // by case: the suite has an order of its own
+	sparks    sync.Map       // by a run's folder: its grid flow in a line, where the terminal can show one
 }
 
 func newEvidence(list []input) *evidence {
@@ -66,7 +68,20 @@ func (e *evidence) write(out *suites.Outcome) (*suites.Outcome, error) {
 	if err := suites.WriteFolder(e.of(out.Run.Scenario, out.Run.Seed), out); err != nil {
 		return nil, err
 	}
+	if drawsBlocks(os.Stdout) {
+		e.sparks.Store(e.of(out.Run.Scenario, out.Run.Seed), report.Sparkline(out.Trace.Columns[0].Values, sparkWidth))
+	}
 	return &suites.Outcome{Scenario: out.Scenario, Run: out.Run}, nil
+}
+
+// sparkWidth leaves room for the range beside it in 80 columns.
+const sparkWidth = 40
+
+// spark is a run's grid flow in a line, or nothing.
+func (e *evidence) spark(run verdict.Run) string {
+	line, _ := e.sparks.Load(e.of(run.Scenario, run.Seed))
+	text, _ := line.(string)
+	return text
 }
 
 // keep takes the findings on a case in.

@@ -24,3 +24,16 @@ func useColour(f *os.File) bool {
 	_, no := os.LookupEnv("NO_COLOR")
 	return !no && isTerminal(f)
 }
+
+// drawsBlocks says whether small pictures of block characters may be drawn: on a terminal that says it has Unicode.
+func drawsBlocks(f *os.File) bool {
+	if os.Getenv("TERM") == "dumb" || !isTerminal(f) {
+		return false
+	}
+	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if locale := os.Getenv(name); locale != "" { // the first that is set decides
+			return strings.Contains(strings.ToUpper(strings.ReplaceAll(locale, "-", "")), "UTF8")
+		}
+	}
+	return false
+}

@@ -15,7 +15,12 @@ import (
 // for each criterion, and under each failure its five parts and the command
 // that reproduces it. Escape sequences are used only where colour says so.
 func Table(w io.Writer, v verdict.Verdict, colour bool) error {
-	t := table{colour: colour}
+	return TableBeside(w, v, colour, nil)
+}
+
+// TableBeside writes the table with a line of the grid flow for each run of which beside gives one.
+func TableBeside(w io.Writer, v verdict.Verdict, colour bool, beside func(verdict.Run) string) error {
+	t := table{colour: colour, beside: beside}
 	told, passed := map[string]bool{}, 0
 	for i, run := range v.Runs {
 		if told[run.Scenario] {
@@ -48,6 +53,7 @@ func Table(w io.Writer, v verdict.Verdict, colour bool) error {
 type table struct {
 	strings.Builder
 	colour bool
+	beside func(verdict.Run) string
 }
 
 var tableHead = []string{"criterion", "verdict", "observed", "limit", "margin", "worst at"}
@@ -56,6 +62,11 @@ func (t *table) run(run verdict.Run) {
 	word, class := headline(run)
 	fmt.Fprintf(t, "%s  %s", t.painted(class, strings.ToUpper(word)), printable(run.Scenario))
 	fmt.Fprintf(t, "  (site %s, seed %d, controller %s)\n", printable(run.Site), run.Seed, printable(run.Controller))
+	if t.beside != nil {
+		if line := t.beside(run); line != "" {
+			fmt.Fprintf(t, "  grid flow  %s\n", line)
+		}
+	}
 	if run.Error != nil {
 		fmt.Fprintf(t, "  %s\n", printable(sentence(run, noStart)))
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -123,5 +124,5 @@ func clockLabel(t, every float64) string {
 }
 
 func axisNumber(v float64) string {
-	return strings.Replace(fmt.Sprintf("%.4g W", v+0), "-", "−", 1)
+	return strings.Replace(strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64)+" W", "-", "−", 1)
 }

@@ -94,12 +94,13 @@ func rising(v []float64) bool {
 // signs decides what is positive, as far as the log tells: energy that goes into a battery raises its state of charge, and what a
 // device draws moves the grid flow with it.
 func (p *Proposal) signs(t *Table) {
+	together := p.together(t)
 	column := func(part Part) []float64 {
 		c := t.Find(part.Column)
 		k := unitWords[strings.ToLower(part.Unit)].scale
-		out := make([]float64, len(c.Values))
-		for i, v := range c.Values {
-			out[i] = v * k
+		out := make([]float64, len(together))
+		for i, row := range together {
+			out[i] = c.Values[row] * k
 		}
 		if strings.HasSuffix(unitWords[strings.ToLower(part.Unit)].unit, "Wh") {
 			return moves(out)
@@ -109,7 +110,7 @@ func (p *Proposal) signs(t *Table) {
 	if len(p.Map.Grid) == 0 {
 		return
 	}
-	gridMoves := make([]float64, t.Rows)
+	gridMoves := make([]float64, len(together))
 	pairs := len(p.Map.Grid) == 2
 	for i := range p.Map.Grid {
 		g := &p.Map.Grid[i]
@@ -161,7 +162,11 @@ func (p *Proposal) signs(t *Table) {
 	for _, part := range slices.Concat(p.Map.Load, p.Map.Solar) {
 		xs = append(xs, moves(column(part))) // what they move is not laid at an inverter's door
 	}
-	r := regress(gridMoves, xs)
+	// What comes and goes from value to value: slow changes are followed by the loops, and say the opposite.
+	for i := range xs {
+		xs[i] = changes(xs[i])
+	}
+	r := regress(changes(gridMoves), xs)
 	factors := r.factors
 	// sure is how far a factor stands out from its error, bounded.
 	sure := func(i int) float64 {
@@ -229,6 +234,28 @@ func (p *Proposal) signs(t *Table) {
 			}
 		}
 	}
+}
+
+// together are the rows in which all powers are known, so that columns logged at different rates are compared at the same
+// moments; all rows, where there are hardly any such.
+func (p *Proposal) together(t *Table) []int {
+	parts := slices.Concat(p.Map.Grid, p.Map.Load, p.Map.Solar)
+	for _, u := range p.Map.Units {
+		parts = append(parts, u.Power...)
+	}
+	var rows []int
+	for row := range t.Rows {
+		if !slices.ContainsFunc(parts, func(q Part) bool { return math.IsNaN(t.Find(q.Column).Values[row]) }) {
+			rows = append(rows, row)
+		}
+	}
+	if len(rows) < 30 {
+		rows = rows[:0]
+		for row := range t.Rows {
+			rows = append(rows, row)
+		}
+	}
+	return rows
 }
 
 // rises says whether a state of charge rises (1) or falls (-1) with a power; 0 where it hardly moves.

@@ -91,7 +91,8 @@ var _ = Describe("a recorded run", func() {
 		}
 	},
 		Entry("on a calm day", "calm-start"), Entry("with the van", "ev-start"), Entry("with a silent link", "link-silent"),
-		Entry("with an outage", "outage"), Entry("with a jump of the state of charge", "soc-jump"))
+		Entry("with an outage", "outage"), Entry("with a jump of the state of charge", "soc-jump"),
+		Entry("with limits that may have a time", "left-alone"))
 
 	It("is judged again by other criteria than it was recorded with", func() {
 		sc := builtin("calm-start")
@@ -150,7 +151,7 @@ var _ = Describe("a recorded run", func() {
 		Entry("a device that is not there", "commands.csv", ",south,", ",west,", `the record commands "west", and the scenario has no such device on the wire`),
 		Entry("a file of another version", "commands.csv", ",lapsed,", ",over,", "commands.csv:1: found the columns"),
 		Entry("a signal that is none", "commands.csv", ",charge_limit,", ",charge_limt,", `commands.csv:2: signal: found "charge_limt", want a signal`),
-		Entry("a line that is cut off", "commands.csv", ",south,charge_limit,0,515,0,false,false,0,0\n", ",south\n", "commands.csv:2: wrong number of fields"),
+		Entry("a line that is cut off", "commands.csv", ",south,charge_limit,0,515,0,false,false,0,0,false\n", ",south\n", "commands.csv:2: wrong number of fields"),
 		Entry("a device on the wire that is none", "wire.csv", ",south,", ",west,", `device: found "west", want one of`),
 	)
 

@@ -12,7 +12,7 @@ import (
 
 // The heads of the files that keep what controllers did; each line begins with the tick.
 var (
-	commandsHead = []string{"tick", "time_s", "device", "signal", "value", "register", "raw", "lapsed", "forgotten", "controller", "lasts_s"}
+	commandsHead = []string{"tick", "time_s", "device", "signal", "value", "register", "raw", "lapsed", "forgotten", "controller", "lasts_s", "timeable"}
 	writesHead   = []string{"tick", "time_s", "device", "function", "register", "values", "outcome", "detail"}
 	seenHead     = []string{"tick", "device", "what", "number", "signal", "told", "true"}
 )
@@ -31,7 +31,7 @@ func writeCommands(w *bytes.Buffer, out *Outcome) error {
 		c.Write([]string{
 			whole(x.Tick), timeOf(float64(x.Tick) * step), x.Device, x.Signal.String(), exactly(x.Value), registerOf(x),
 			strconv.FormatUint(x.Raw, 10), strconv.FormatBool(x.Lapsed), strconv.FormatBool(x.Forgotten),
-			strconv.Itoa(x.Controller), exactly(x.LastsS),
+			strconv.Itoa(x.Controller), exactly(x.LastsS), strconv.FormatBool(x.Timeable),
 		})
 	}
 	c.Flush()

@@ -112,7 +112,7 @@ func (l line) word(column string, words []string) int {
 func (l line) command() emulator.Command {
 	c := emulator.Command{
 		Tick: l.whole("tick"), Device: strings.Clone(l.at("device")), Signal: l.signal("signal"), Value: l.number("value"),
-		Lapsed: l.flag("lapsed"), Forgotten: l.flag("forgotten"), Controller: int(l.whole("controller")), LastsS: l.number("lasts_s"),
+		Lapsed: l.flag("lapsed"), Forgotten: l.flag("forgotten"), Controller: int(l.whole("controller")), LastsS: l.number("lasts_s"), Timeable: l.flag("timeable"),
 	}
 	if !c.Lapsed {
 		c.Register = uint16(min(l.whole("register"), math.MaxUint16))

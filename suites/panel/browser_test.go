@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp/kb"
@@ -22,6 +23,9 @@ import (
 // looked opens the panel of a bench in a real browser.
 func looked(s *served) *browser.Tab {
 	GinkgoHelper()
+	if testing.Short() {
+		Skip("a browser takes long, and -short was asked for")
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
 	DeferCleanup(cancel)
 	tab, err := browser.Open(ctx)

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp/kb"
@@ -31,6 +32,9 @@ func opened(page string) *browser.Tab {
 
 func tabOf() *browser.Tab {
 	GinkgoHelper()
+	if testing.Short() {
+		Skip("a browser takes long, and -short was asked for")
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
 	DeferCleanup(cancel)
 	tab, err := browser.Open(ctx)

@@ -3,10 +3,12 @@ package trace
 import (
 	"bufio"
 	"cmp"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strconv"
+	"sync"
 
 	"github.com/parquet-go/parquet-go"
 )
@@ -33,7 +35,7 @@ func (r *Recorder) leaves() []leaf {
 // rowsPerWrite bounds the memory that writing takes.
 const rowsPerWrite = 1024
 
-// WriteParquet writes the trace; equal traces give equal bytes.
+// WriteParquet writes the trace; equal traces give equal bytes. Columns are packed side by side, on all cores.
 func (r *Recorder) WriteParquet(w io.Writer) error {
 	list := r.leaves()
 	// The library orders the columns of a schema by name.
@@ -42,34 +44,35 @@ func (r *Recorder) WriteParquet(w io.Writer) error {
 	for _, l := range list {
 		group[l.name] = parquet.Compressed(parquet.Leaf(parquet.DoubleType), &parquet.Snappy)
 	}
-	out := parquet.NewWriter(w, parquet.NewSchema("trace", group),
-		parquet.CreatedBy("kilter", "1", ""))
-	rows := make([]parquet.Row, 0, rowsPerWrite)
-	flat := make([]parquet.Value, 0, rowsPerWrite*len(list))
-	flush := func() error {
-		_, err := out.WriteRows(rows)
-		rows, flat = rows[:0], flat[:0]
-		return err
+	out := parquet.NewWriter(w, parquet.NewSchema("trace", group), parquet.CreatedBy("kilter", "1", ""))
+	rows := out.BeginRowGroup()
+	errs := make([]error, len(list), len(list)+2)
+	var columns sync.WaitGroup
+	for i, column := range rows.ColumnWriters() {
+		columns.Go(func() { errs[i] = writeColumn(column, i, list[i].values) })
 	}
-	for t := range r.TimesS {
-		from := len(flat)
-		for i, l := range list {
-			flat = append(flat, parquet.DoubleValue(l.values[t]).Level(0, 0, i))
-		}
-		rows = append(rows, parquet.Row(flat[from:len(flat):len(flat)]))
-		if len(rows) == rowsPerWrite {
-			if err := flush(); err != nil {
-				return fmt.Errorf("trace: %w", err)
-			}
-		}
-	}
-	if err := flush(); err != nil {
-		return fmt.Errorf("trace: %w", err)
-	}
-	if err := out.Close(); err != nil {
+	columns.Wait()
+	_, err := rows.Commit()
+	if err := errors.Join(append(errs, err, out.Close())...); err != nil {
 		return fmt.Errorf("trace: %w", err)
 	}
 	return nil
+}
+
+func writeColumn(column *parquet.ColumnWriter, index int, values []float64) error {
+	chunk := make([]parquet.Value, 0, rowsPerWrite)
+	for len(values) > 0 {
+		n := min(len(values), rowsPerWrite)
+		chunk = chunk[:0]
+		for _, v := range values[:n] {
+			chunk = append(chunk, parquet.DoubleValue(v).Level(0, 0, index))
+		}
+		if _, err := column.WriteRowValues(chunk); err != nil {
+			return err
+		}
+		values = values[n:]
+	}
+	return column.Flush()
 }
 
 // WriteCSV writes the trace as comma-separated values with a header.

@@ -6,6 +6,7 @@ import (
 	"encoding/base64"
 	"encoding/binary"
 	"math"
+	"sync"
 	"time"
 )
 
@@ -58,10 +59,14 @@ func newRecord(s Series) *record {
 func recordOf(s Series, stride int) (*record, int) {
 	r := &record{StepS: s.StepS * float64(stride), Rows: (s.rows() + stride - 1) / stride, States: s.States}
 	size := 0
-	for _, c := range s.Columns {
-		x := newRecordColumn(c, stride)
+	r.Columns = make([]recordColumn, len(s.Columns))
+	var packing sync.WaitGroup
+	for i, c := range s.Columns {
+		packing.Go(func() { r.Columns[i] = newRecordColumn(c, stride) })
+	}
+	packing.Wait()
+	for _, x := range r.Columns {
 		size += len(x.Values) + len(x.Below) + len(x.Above)
-		r.Columns = append(r.Columns, x)
 	}
 	for _, l := range lanesOf(s.Marks, 0, s.endS()) {
 		x := l.record(r.StepS, r.Rows)
@@ -82,7 +87,8 @@ func newRecordColumn(c Column, stride int) recordColumn {
 		}
 	}
 	x := recordColumn{Label: c.Label, Unit: c.Unit, Quantum: quantum(lo, hi)}
-	var values, below, above []int
+	rows := (len(c.Values) + stride - 1) / stride
+	values, below, above := make([]int, 0, rows), make([]int, 0, rows), make([]int, 0, rows)
 	apart := false
 	for i := 0; i < len(c.Values); i += stride {
 		v := whole(c.Values[i], x.Quantum)
@@ -189,7 +195,7 @@ func whole(v, quantum float64) int {
 // packed is the differences as varints, deflated, in base64.
 func packed(values []int) string {
 	var text bytes.Buffer
-	squeeze, err := flate.NewWriter(&text, flate.BestCompression)
+	squeeze, err := flate.NewWriter(&text, flate.DefaultCompression)
 	if err != nil {
 		panic(err) // only a wrong level makes one
 	}

@@ -142,7 +142,7 @@ const leastRamped = 2
 const (
 	widening       = 2.0
 	offsetWidening = 3.0   // of an offset's variance besides: it takes up what every misplaced jump leaves
-	gainBlur       = 0.028 // of the gain at a value a second [1], growing with the 1.2th power of the step
+	gainBlur       = 0.031 // of the gain at a value a second [1], growing with the 1.2th power of the step
 	lateBlurPerS   = 0.09  // of times, for each second between two values [1]
 	offsetBlur     = 0.1   // [W]
 	offsetBlurPerS = 0.15  // [W/s]

@@ -17,20 +17,25 @@ func trim(r *Record, rest []float64, list []jump, units []*Learned) ([]Device, [
 		devices[i].DeadS, devices[i].PhaseS = onStep(l.Device.DeadS), onStep(l.Device.PhaseS)
 	}
 	c := newClosed(r, rest, slices.Clone(list), devices)
-	for range 2 {
-		c.fitJumps()
-		c.fitOffsets(units)
+	// The beginning first: once two oscillations have slipped against each other, nothing tells which way to go.
+	for _, part := range []int{6, 3, 2, 1, 1} {
+		to := len(rest) / part
+		c.fitJumps(to)
+		c.fitOffsets(units, to)
 	}
-	c.fitJumps()
+	c.fitJumps(len(rest))
 	return c.devices, c.jumps
 }
 
 // fitJumps goes through the jumps in the order of time, and puts each where the units' answers come closest to the log's. Only what
 // changes after it counts, and only until the next.
-func (c *closed) fitJumps() {
+func (c *closed) fitJumps(end int) {
 	reach := int(max(20/c.r.StepS, 6))
 	for k := range c.jumps {
 		from := c.jumps[k].after
+		if from >= end {
+			return
+		}
 		to := min(from+reach, len(c.rest))
 		if k+1 < len(c.jumps) {
 			to = min(to, max(c.jumps[k+1].after+1, from+4))
@@ -69,9 +74,12 @@ const (
 	trimScaleW  = 60.0 // departures beyond this are another's doing, and count less [W]
 )
 
-func (c *closed) fitOffsets(units []*Learned) {
+func (c *closed) fitOffsets(units []*Learned, end int) {
 	n := len(units)
-	base := slices.Clone(c.devices)
+	base := make([]Device, n)
+	for i, l := range units {
+		base[i] = l.Device
+	}
 	set := func(x []float64) {
 		for i := range n {
 			c.devices[i].Gain = base[i].Gain * math.Exp(x[3*i]*trimGain)
@@ -81,10 +89,10 @@ func (c *closed) fitOffsets(units []*Learned) {
 	}
 	cost := func(x []float64) float64 {
 		set(x)
-		c.play(len(c.rest))
+		c.play(end)
 		sum := 0.0
 		for i, u := range c.r.Units {
-			for k, w := range u.PowerW {
+			for k, w := range u.PowerW[:end] {
 				z := (w - c.run[i][k]) / trimScaleW
 				if !math.IsNaN(z) {
 					sum += math.Log1p(z * z)
@@ -97,6 +105,11 @@ func (c *closed) fitOffsets(units []*Learned) {
 		return sum
 	}
 	start := make([]float64, 3*n)
+	for i := range n {
+		start[3*i] = math.Log(c.devices[i].Gain/base[i].Gain) / trimGain
+		start[3*i+1] = (c.devices[i].OffsetW - base[i].OffsetW) / trimOffsetW
+		start[3*i+2] = (c.devices[i].DeadS - base[i].DeadS) / trimDeadS
+	}
 	settings := &optimize.Settings{FuncEvaluations: 120 * n, Converger: &optimize.FunctionConverge{Absolute: 0.5, Iterations: 20}}
 	result, err := optimize.Minimize(optimize.Problem{Func: cost}, start, settings, &optimize.NelderMead{SimplexSize: 1})
 	if result == nil || err != nil && result.F >= cost(start) {

@@ -132,9 +132,13 @@ func (w *workshop) limits(i int) {
 	}
 	base := f.settle(first.device, 1, 4)
 	best := base
-	for _, share := range []float64{1.02, 1.1, 1.2, 1.35, 1.5} {
-		if a := f.settle(with(first.device, share*b.peakW), 1, 4); a.score < best.score {
-			best = a
+	for _, share := range []float64{1.1, 1.2, 1.35, 1.5} {
+		for _, more := range []float64{1, 1.3} { // without a limit a smaller gain stands for it
+			d := with(first.device, share*b.peakW)
+			d.Gain *= more
+			if a := f.settle(d, 1, 4); a.score < best.score {
+				best = a
+			}
 		}
 	}
 	if best.score > base.score-limitLead {
@@ -149,7 +153,11 @@ func (w *workshop) limits(i int) {
 			} else if b.dischargeW == 0 && b.chargeW > 0 {
 				most = best.device.DischargeW
 			}
-			if a := f.settle(with(best.device, most*(1+sign*step)), 1, 4); a.score < best.score {
+			most *= 1 + sign*step
+			if most < unseenShare*b.peakW {
+				continue // it would have been seen to stand there
+			}
+			if a := f.settle(with(best.device, most), 1, 4); a.score < best.score {
 				best = a
 			}
 		}
@@ -163,7 +171,10 @@ func (w *workshop) limits(i int) {
 }
 
 // limitLead is by how much a largest power that was never seen must make the log more likely, in units of log-likelihood.
-const limitLead = 100
+const limitLead = 200
+
+// unseenShare is how far above the largest power that was seen a limit lies at least that was not [1].
+const unseenShare = 1.06
 
 const (
 	unlimitedWps = 60_000 // a ramp that holds nothing back [W/s]

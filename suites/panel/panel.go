@@ -44,6 +44,7 @@ type Panel struct {
 
 	sent, judged time.Time      // on the wall clock
 	sentS        float64        // the simulated time that was sent last [s]
+	judgedS      float64        // that of the findings [s]
 	seen         *emulator.Tick // which the bench uses again, and shows between two ticks
 }
 
@@ -132,9 +133,14 @@ func (p *Panel) Observe(t *emulator.Tick) {
 	p.hub.send("now", p.now)
 	if wall.Sub(p.judged) >= rejudge {
 		p.judged = wall
-		p.findings = p.options.Findings()
-		p.hub.send("criteria", marginsOf(p.findings))
+		p.judge()
 	}
+}
+
+// judge tells how the criteria stand. The caller holds the mutex.
+func (p *Panel) judge() {
+	p.findings, p.judgedS = p.options.Findings(), p.now.AtS
+	p.hub.send("criteria", marginsOf(p.findings))
 }
 
 // look reads all figures. The caller holds the mutex.
@@ -236,12 +242,16 @@ func (p *Panel) catchUp() {
 	p.bench.Between(func([]scenarios.Event) {
 		p.mutex.Lock()
 		defer p.mutex.Unlock()
-		if p.seen == nil || time.Since(p.sent) < 2*refresh || p.sentS == float64(p.seen.Plant.TimeMS())/1000 {
+		if p.seen == nil || time.Since(p.sent) < 2*refresh {
+			return
+		}
+		if at := float64(p.seen.Plant.TimeMS()) / 1000; p.sentS == at && p.judgedS == at {
 			return
 		}
 		p.look(p.seen)
 		p.sent, p.sentS = time.Now(), p.now.AtS
 		p.hub.send("now", p.now)
+		p.judge()
 	})
 }
 

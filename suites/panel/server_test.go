@@ -230,6 +230,44 @@ var _ = Describe("a run saved as a scenario", func() {
 	})
 })
 
+var _ = Describe("a saved run that is checked", func() {
+	It("comes to the same verdict on each criterion with a clear margin", func() {
+		s := serve(story("calm-start"), 2000, "127.0.0.1:0")
+		Eventually(s.bench.Now, "10s").Should(BeNumerically(">", 20*time.Second))
+		code, _, text := ask("POST", s.address+"/inject", `{"device": "oven", "what": "{power: 9 kW}"}`)
+		Expect(code).To(Equal(http.StatusOK), text)
+		Eventually(s.bench.Now, "60s").Should(BeNumerically(">", s.scenario.Lasts))
+		ask("POST", s.address+"/pace", `{"pace": 0}`)
+		var begin struct {
+			Criteria []struct {
+				Name, Status string
+				Share        float64
+			}
+		}
+		Eventually(func() string { // the findings are told twice a second
+			list := events(s.address, 1)
+			Expect(json.Unmarshal([]byte(list[0]), &begin)).To(Succeed())
+			return list[0]
+		}, "5s", "700ms").Should(ContainSubstring(`"status":"failed"`))
+		_, _, text = ask("GET", s.address+"/scenario.yaml", "")
+		path := filepath.Join(GinkgoT().TempDir(), "again.yaml")
+		Expect(os.WriteFile(path, []byte(text), 0o644)).To(Succeed())
+		again, err := scenarios.Find(path)
+		Expect(err).NotTo(HaveOccurred())
+		out, err := suites.Play(GinkgoT().Context(), again, suites.Options{Controller: suites.Controller{Name: "none"}})
+		Expect(err).NotTo(HaveOccurred())
+		clear := 0
+		for i, c := range begin.Criteria {
+			if c.Share > -0.2 && c.Share < 0.2 {
+				continue
+			}
+			clear++
+			Expect(string(out.Run.Criteria[i].Status)).To(Equal(c.Status), c.Name)
+		}
+		Expect(clear).To(BeNumerically(">=", 3))
+	})
+})
+
 // givenUntil is the hash of what loads and sky take in a scenario up to a time, worked out without a panel.
 func givenUntil(sc *scenarios.Scenario, until time.Duration) string {
 	GinkgoHelper()

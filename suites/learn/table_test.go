@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"testing"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -169,6 +170,9 @@ func (o *outcome) table(stepS float64) string {
 func sites(otherwise int) int {
 	if n, err := strconv.Atoi(os.Getenv("KILTER_TWINS")); err == nil {
 		return n
+	}
+	if testing.Short() {
+		return min(otherwise, 2)
 	}
 	return otherwise
 }

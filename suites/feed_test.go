@@ -158,16 +158,19 @@ func BenchmarkJudge(b *testing.B) {
 	}
 	t := &emulator.Tick{Plant: plant}
 	b.ReportAllocs()
-	var fill, watch time.Duration
+	// Looking at the clock takes a good part of what is measured: two looks without anything between tell it.
+	var look, fill, watch time.Duration
 	for b.Loop() {
 		plant.Step()
+		looked := time.Now()
 		begun := time.Now()
 		s := j.Fill(t)
 		fed := time.Now()
 		j.Observe(s)
 		watch += time.Since(fed)
 		fill += fed.Sub(begun)
+		look += begun.Sub(looked)
 	}
-	b.ReportMetric(float64(fill.Nanoseconds())/float64(b.N), "ns/feed")
-	b.ReportMetric(float64(watch.Nanoseconds())/float64(b.N), "ns/monitors")
+	b.ReportMetric(float64((fill-look).Nanoseconds())/float64(b.N), "ns/feed")
+	b.ReportMetric(float64((watch-look).Nanoseconds())/float64(b.N), "ns/monitors")
 }

@@ -39,10 +39,14 @@ const (
 	// able to go on.
 	mostForced = 32
 	onceWithin = time.Hour
+	// followS is the lag in s: what a battery must have carried for as long as
+	// hunting asks of a calm.
+	followS = float64(calmWithin / time.Second)
 )
 
 // see takes a step, and returns what was let go so far.
 func (f *forced) see(s *Sample) float64 {
+	rate := s.StepS / followS
 	for i := range s.Inverters[:min(len(s.Inverters), mostForced)] {
 		v, u := &s.Inverters[i], &f.units[i]
 		room := v.ChargeRoomW
@@ -65,8 +69,14 @@ func (f *forced) see(s *Sample) float64 {
 		case math.Abs(p) < math.Abs(u.steadyW):
 			u.steadyW = p
 		default:
-			k := u.steadyW + (p-u.steadyW)*s.StepS/calmWithin.Seconds()
-			u.steadyW = min(max(k, -v.DischargeRoomW), v.ChargeRoomW)
+			k := u.steadyW + float64((p-u.steadyW)*rate)
+			if k < -v.DischargeRoomW {
+				k = -v.DischargeRoomW
+			}
+			if k > v.ChargeRoomW {
+				k = v.ChargeRoomW
+			}
+			u.steadyW = k
 		}
 	}
 	return f.lostW

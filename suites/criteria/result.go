@@ -23,7 +23,8 @@ const (
 // so a Result always encodes as JSON.
 //
 // Margin, Observed, Limit, Unit and AtS repeat the clause that decides: the
-// first one that failed, else the first undetermined one, else the first. They mean nothing when Valid is false.
+// first one that failed, else the first undetermined one, else the first that was exercised, else the first. They
+// mean nothing when Valid is false.
 type Result struct {
 	Name   string `json:"name"`
 	Status Status `json:"status"`
@@ -102,17 +103,17 @@ func idle(name, formula, unit string) ClauseResult {
 	return ClauseResult{Name: name, Formula: formula, Status: NotExercised, Unit: unit}
 }
 
+// weight orders what a clause can say by how much it decides.
+var weight = map[Status]int{NotExercised: 0, Passed: 1, Undetermined: 2, Failed: 3}
+
 // conclude joins the clauses. otherwise is the status when nothing was
 // exercised; a violation always counts as exercise.
 func conclude(name string, exercised int, otherwise Status, clauses ...ClauseResult) Result {
 	r := Result{Name: name, Exercised: exercised, Clauses: clauses}
 	head := clauses[0]
 	for _, c := range clauses {
-		if c.Status == Failed || (c.Status == Undetermined && head.Status != Undetermined) {
+		if weight[c.Status] > weight[head.Status] {
 			head = c
-		}
-		if c.Status == Failed {
-			break
 		}
 	}
 	switch {
@@ -125,7 +126,9 @@ func conclude(name string, exercised int, otherwise Status, clauses ...ClauseRes
 			clauses[i].Status = otherwise
 		}
 	default:
-		r.Status = head.Status
+		if r.Status = head.Status; r.Status == NotExercised {
+			r.Exercised = 0 // what happened was nothing that any clause is about
+		}
 	}
 	r.Passed = r.Status == Passed
 	r.Valid = head.Valid

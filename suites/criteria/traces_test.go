@@ -78,6 +78,9 @@ func expectSound(r criteria.Result) {
 			Expect(r.Margin).To(BeNumerically("~", r.Limit-r.Observed, 1e-6))
 		}
 	}
+	if r.Status == criteria.NotExercised {
+		Expect(r.Exercised).To(BeZero())
+	}
 	Expect(r.Clauses).NotTo(BeEmpty())
 	for _, c := range r.Clauses {
 		Expect(c.Formula).NotTo(BeEmpty())

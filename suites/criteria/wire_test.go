@@ -73,6 +73,13 @@ var _ = Describe("Command economy", func() {
 		Expect(r.Status).To(Equal(criteria.Undetermined))
 	})
 
+	It("is not exercised by a single write where the gap alone is asked for", func() {
+		alone := criteria.CommandEconomy{Gap: 5 * time.Second, Devices: bothNames}
+		r := wired(must(criteria.NewCommandEconomy(alone, step)), time.Hour, each(20000, criteria.WriteSample{Device: 1, Register: 40}))
+		Expect(r.Status).To(Equal(criteria.NotExercised))
+		Expect(r.Exercised).To(BeZero())
+	})
+
 	It("says how many registers it could not tell apart", func() {
 		r := wired(must(criteria.NewCommandEconomy(p, step)), time.Minute, func(s *criteria.Sample) {
 			s.Writes = append(s.Writes, criteria.WriteSample{Register: uint16(2 * s.Tick), Count: 2})

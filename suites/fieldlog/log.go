@@ -217,6 +217,9 @@ func (a *applying) trail(p Part, kind string) (trail, error) {
 	}
 	if tr.counter {
 		a.count(&tr, p.Column)
+		if len(tr.at) < 10 {
+			return trail{}, bad(a.t.File, 0, p.Column, fmt.Sprintf("a counter that makes %d powers", len(tr.at)), "one that rises, and makes at least 10", "")
+		}
 	}
 	tr.everyS = median(differences(tr.at))
 	tr.resolution = resolution(tr.w)

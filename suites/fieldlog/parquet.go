@@ -19,12 +19,18 @@ var parquetFormat = Format{
 	Read:  readParquet,
 }
 
-func readParquet(file string, in *os.File, size int64) (*Table, error) {
+func readParquet(file string, in *os.File, size int64) (t *Table, err error) {
+	// The library panics on some files that were tampered with.
+	defer func() {
+		if p := recover(); p != nil {
+			t, err = nil, bad(file, 0, "", "a broken Parquet file", "one that was closed whole", fmt.Sprint(p))
+		}
+	}()
 	f, err := parquet.OpenFile(in, size)
 	if err != nil {
 		return nil, bad(file, 0, "", "a broken Parquet file", "one that was closed whole", err.Error())
 	}
-	t := &Table{File: file, Rows: int(f.NumRows())}
+	t = &Table{File: file, Rows: int(f.NumRows())}
 	leaves := f.Schema().Columns()
 	if f.NumRows()*int64(len(leaves)) > maxCells {
 		return nil, tooLarge(file, f.NumRows(), len(leaves))

@@ -116,6 +116,9 @@ type failure struct {
 type happening struct{ Sign, When, Local, Label, Kind string }
 
 func newContent(run verdict.Run, series Series, site Wiring) content {
+	// The record takes as long as all the plots together.
+	recorded := make(chan *record, 1)
+	go func() { recorded <- newRecord(series) }()
 	title := cmp.Or(run.Title, run.Scenario)
 	c := content{Title: title, Sentence: sentence(run, series.StartLocal), Site: site, Reproduce: run.Reproduce,
 		Facts: facts(run), Audit: audit(run), Cautions: cautions(run.Cautions)}
@@ -142,7 +145,7 @@ func newContent(run verdict.Run, series Series, site Wiring) content {
 	}
 	c.Figures = o.figures()
 	c.NoPlots = len(c.Figures) == 0
-	c.Record = newRecord(series)
+	c.Record = <-recorded
 	if site.Name != "" {
 		c.Wide, c.Narrow = Diagram(site, false)
 	}

@@ -74,7 +74,13 @@ func (s span) buckets(c Column) []bucket {
 		if v > b.high {
 			b.high, b.lowFirst = v, true
 		}
-		b.last, b.min, b.max = v, math.Min(b.min, lo), math.Max(b.max, hi)
+		b.last = v
+		if lo < b.min {
+			b.min = lo
+		}
+		if hi > b.max {
+			b.max = hi
+		}
 		sum += v
 		count++
 	}

@@ -100,6 +100,9 @@ func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 		l.Refresh.Low, l.Refresh.Why = 0, "a meter that is at least as quick as the loop cannot be told from one that is quicker"
 	}
 	l.Period = judge(l.Period, 6, lead, "another period explains the log about as well")
+	if stepS >= 2 && d.PeriodS < 3*stepS {
+		l.Period.Identifiable, l.Period.Why = false, fmt.Sprintf("a value each %g s does not show the steps of a loop of %g s", stepS, d.PeriodS)
+	}
 	l.Refresh.Identifiable = l.Period.Identifiable && l.Refresh.Why == ""
 
 	s := spread(cov.At(atGain, atGain), gainBlur*math.Pow(stepS, 1.2))
@@ -120,12 +123,12 @@ func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 	s = spread(lag, lateBlurPerS*stepS)
 	l.Lag = judge(around(d.LagS, s), quantile*s, 0.5, little)
 	l.Dead.Low, l.Lag.Low, l.Lateness.Low = max(l.Dead.Low, 0), max(l.Lag.Low, 0), max(l.Lateness.Low, 0)
-	s = spread(offsetWidening*cov.At(atOffset, atOffset), offsetBlur+offsetBlurPerS*stepS)
+	s = spread(offsetWidening*cov.At(atOffset, atOffset), offsetBlur*math.Pow(stepS, 1.5))
 	l.Offset = judge(around(d.OffsetW, s), quantile*s, 3, little)
 	// The drift tells gain x offset better than either.
 	k := d.Gain / d.PeriodS
 	v := k * k * (d.OffsetW*d.OffsetW*cov.At(atGain, atGain) + cov.At(atOffset, atOffset) + 2*d.OffsetW*cov.At(atGain, atOffset))
-	s = spread(max(v, 0), k*math.Hypot(d.OffsetW*gainBlur*math.Pow(stepS, 1.2), offsetBlur+offsetBlurPerS*stepS))
+	s = spread(max(v, 0), k*math.Hypot(d.OffsetW*gainBlur*math.Pow(stepS, 1.2), offsetBlur*math.Pow(stepS, 1.5)))
 	l.Drive = around(k*d.OffsetW, s)
 	l.Drive.Identifiable = quantile*s < max(0.25*math.Abs(l.Drive.Value), 0.5)
 	if !l.Drive.Identifiable {
@@ -144,8 +147,7 @@ const (
 	offsetWidening = 3.0   // of an offset's variance besides: it takes up what every misplaced jump leaves
 	gainBlur       = 0.031 // of the gain at a value a second [1], growing with the 1.2th power of the step
 	lateBlurPerS   = 0.09  // of times, for each second between two values [1]
-	offsetBlur     = 0.1   // [W]
-	offsetBlurPerS = 0.15  // [W/s]
+	offsetBlur     = 0.25  // [W] at a value a second, growing with the 1.5th power of the step
 )
 
 // ramped counts the values in the midst of a ramp: those before and after which the power moved as fast as it could.

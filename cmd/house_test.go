@@ -39,6 +39,7 @@ var mayImport = map[string][]string{
 	"suites/formula":                  {},
 	"suites/queue":                    {},
 	"suites/search":                   {},
+	"suites/shrink":                   {"physics", "scenarios"},
 	"suites/panel":                    {"physics", "scenarios", "emulator", "emulator/modbus", "emulator/registers", "suites/report", "suites/verdict"},
 	"suites/picture":                  {"suites/verdict"},
 	"suites/trust":                    {"physics", "suites/criteria"},

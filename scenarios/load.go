@@ -23,6 +23,10 @@ func LoadScenario(path string) (*Scenario, error) {
 	return parseScenario(path, data)
 }
 
+// ParseScenario reads a scenario that stands in memory; file is what messages call it, and where what it names is
+// relative to.
+func ParseScenario(file string, text []byte) (*Scenario, error) { return parseScenario(file, text) }
+
 // LoadWithMust reads a scenario from a file, with what must hold by another one: a whole scenario, of which that is
 // taken alone, or nothing but it.
 func LoadWithMust(path, limits string) (*Scenario, error) {

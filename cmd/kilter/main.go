@@ -69,7 +69,7 @@ controller never came or died.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newAtlas(), newCheck(), newCompare(), newDoctor(), newLearn(), newLint(), newList(), newNew(), newPlot(), newProbe(), newServe(), newSteady(), newTrust(), newWrong())
+	root.AddCommand(newAtlas(), newCheck(), newCompare(), newDoctor(), newLearn(), newLint(), newList(), newNew(), newPlot(), newShrink(), newProbe(), newServe(), newSteady(), newTrust(), newWrong())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%w; %s --help lists the flags", err, cmd.CommandPath())
 	})

@@ -54,7 +54,7 @@ type held struct {
 
 // seenBy is the image that a controller reads. The caller holds the mutex.
 func (d *device) seenBy(controller int) *registers.Image {
-	if d.views != nil && d.views[controller] != nil {
+	if d.views != nil && d.viewed == d.bench.plant.Tick() && d.views[controller] != nil {
 		return d.views[controller]
 	}
 	return d.image
@@ -66,8 +66,9 @@ func (d *device) written(controller int) *registers.Image {
 	if d.bench.controllers() == 1 {
 		return d.image
 	}
-	if d.views == nil {
-		d.views = make([]*registers.Image, d.bench.controllers())
+	// One that is left over is from a write that was refused, since nothing was held then.
+	if tick := d.bench.plant.Tick(); d.views == nil || d.viewed != tick {
+		d.views, d.viewed = make([]*registers.Image, d.bench.controllers()), tick
 	}
 	if d.views[controller] == nil {
 		d.refresh()

@@ -91,6 +91,21 @@ var _ = Describe("a bench with two controllers", func() {
 		Expect(b.Plant().Inverters[1].ChargeLimitW()).To(Equal(2000.0))
 	})
 
+	It("shows one whose write was refused the state of each later instant too", func() {
+		b := open(story("calm-start"), both())
+		play(b, nil)
+		day, night := connectAs(b, 0), connectAs(b, 1)
+		d := deviceOf(day.file, "south")
+		_, err := day.link(d.Address, d.Unit).WriteSingleRegister(0xFFFF, 1)
+		Expect(err).To(HaveOccurred())
+		at := day.read("south", "ac_power")
+		waited := later(func() { Expect(day.wait(60_000)).To(BeTrue()) })
+		Expect(night.wait(60_000)).To(BeTrue())
+		Eventually(waited, soon).Should(BeClosed())
+		Expect(night.read("south", "ac_power")).NotTo(Equal(at))
+		Expect(day.read("south", "ac_power")).To(Equal(night.read("south", "ac_power")))
+	})
+
 	It("lets them come to a device that serves one client in the order of their numbers", func() {
 		b := open(withSouth(func(w *scenarios.Wire) { w.Clients = 1 }), both())
 		play(b, nil)

@@ -32,7 +32,8 @@ type device struct {
 	link      link
 	layout    *registers.Map
 	image     *registers.Image
-	views     []*registers.Image // by controller, where there are several: the image with its own writes of this instant
+	views     []*registers.Image // by controller, where there are several: the image with its own writes of one instant
+	viewed    int64              // the tick of that instant
 	servers   []*modbus.Server   // by controller, as the addresses and the talks
 	addresses []string
 	talks     []talk

@@ -101,14 +101,15 @@ func (b *Bench) stride() {
 	b.strides.last, b.strides.patience = time.Now(), b.options.StallTimeout
 }
 
-// strideInline is stride for the goroutine of a request, whose panics are those of the run.
+// strideInline is stride for the goroutine of a request, whose panics are those of the run. Time stands still while
+// something is done to the controller.
 func (b *Bench) strideInline() {
 	defer func() {
 		if p := recover(); p != nil {
 			b.strides.panicked = p
 		}
 	}()
-	if b.strides.on && b.strides.panicked == nil && b.idle() && !b.ended() && b.nextTrialMS() > b.plant.TimeMS() {
+	if b.strides.on && b.strides.panicked == nil && !b.trials.underway && b.idle() && !b.ended() && b.nextTrialMS() > b.plant.TimeMS() {
 		b.stride()
 	}
 }

@@ -22,6 +22,7 @@ type trials struct {
 	controller Presence
 	doubled    bool              // the scenario starts a second copy
 	copied     bool              // the second copy runs
+	underway   bool              // something is being done to the controller
 	passedOver []scenarios.Event // what nobody could do
 }
 
@@ -57,6 +58,8 @@ func (b *Bench) attempt() error {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
 	t := &b.trials
+	t.underway = true
+	defer func() { t.underway = false }()
 	for b.nextTrialMS() <= b.plant.TimeMS() {
 		e := t.toCome[0]
 		t.toCome = t.toCome[1:]
@@ -84,27 +87,13 @@ func (b *Bench) collect() {
 // inflict carries out a deed.
 func (b *Bench) inflict(deed scenarios.Deed) error {
 	b.options.Controllers.Collect()
+	// Who starts, or goes on, may ask and wait before Do returns, and is there from the first on. Who ends, or stands
+	// still, is there until it does.
+	b.expect(deed)
 	if err := b.options.Controllers.Do(deed); err != nil {
 		return err
 	}
-	b.mutex.Lock()
-	t := &b.trials
-	switch deed {
-	case scenarios.Kill:
-		t.controller, t.copied = Absent, false
-	case scenarios.Pause:
-		t.controller = Absent
-	case scenarios.Start:
-		t.controller = Started
-	case scenarios.Continue:
-		t.controller = Present
-	case scenarios.SecondCopy:
-		t.copied = true
-	case scenarios.CopyEnds:
-		t.copied = false
-	}
-	b.waits.turns.Broadcast()
-	b.mutex.Unlock()
+	b.miss(deed)
 	switch deed {
 	case scenarios.Kill:
 		return b.silence(firstCopy)
@@ -112,6 +101,35 @@ func (b *Bench) inflict(deed scenarios.Deed) error {
 		return b.silence(secondCopy)
 	}
 	return nil
+}
+
+// expect notes who is there once a deed is carried out.
+func (b *Bench) expect(deed scenarios.Deed) {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	switch t := &b.trials; deed {
+	case scenarios.Start:
+		t.controller = Started
+	case scenarios.Continue:
+		t.controller = Present
+	case scenarios.SecondCopy:
+		t.copied = true
+	}
+}
+
+// miss notes who is no longer there now that a deed is done.
+func (b *Bench) miss(deed scenarios.Deed) {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	switch t := &b.trials; deed {
+	case scenarios.Kill:
+		t.controller, t.copied = Absent, false
+	case scenarios.Pause:
+		t.controller = Absent
+	case scenarios.CopyEnds:
+		t.copied = false
+	}
+	b.waits.turns.Broadcast()
 }
 
 // silence waits until the bench has seen the connections of a killed controller end, and of those after it: what it

@@ -174,10 +174,10 @@ func (m *commandEconomy) Result() Result {
 		{"registers", float64(m.tracked), ""},
 		{"registers_not_told_apart", float64(m.missed), ""},
 	}
-	r.note("%s, at most %d to one device in an hour (%s)", counted(m.writes, "write", "writes"),
+	r.note("%s in all; in the busiest hour %d to %s", counted(m.writes, "write", "writes"),
 		int(worst.value), m.p.Devices[worst.whose])
 	if m.gaps > 0 {
-		r.note("register %d of %s was written again after %s", m.shortest.register,
+		r.note("soonest, register %d of %s was written again after %s", m.shortest.register,
 			m.p.Devices[m.shortest.device], moment(m.at(m.gap)))
 	}
 	return m.blame(r)

@@ -195,15 +195,15 @@ func (m *wireManners) Result() Result {
 	}
 	r.Figures = []Figure{{"requests", float64(m.requests), ""}}
 	for _, d := range []struct {
-		what string
+		what, way string
 		*misdeed
-	}{{"exception", &m.exceptions}, {"illegal write", &m.illegal}, {"forbidden write", &m.forbidden}} {
+	}{{"exception", "by", &m.exceptions}, {"illegal write", "to", &m.illegal}, {"forbidden write", "to", &m.forbidden}} {
 		if d.count > 0 {
-			r.note("%s, first by %s at %s", counted(d.count, d.what, d.what+"s"), m.p.Devices[d.device], moment(m.at(d.first)))
+			r.note("%s, first %s %s at %s", counted(d.count, d.what, d.what+"s"), d.way, m.p.Devices[d.device], moment(m.at(d.first)))
 		}
 	}
 	if m.busiest > 0 {
-		r.note("%s was read %.3g times a second", m.p.Devices[m.busiestDevice], m.rate(m.busiest))
+		r.note("%s was read most, %.3g times a second", m.p.Devices[m.busiestDevice], m.rate(m.busiest))
 	}
 	return m.blame(r)
 }

@@ -47,7 +47,7 @@ var _ = Describe("Command economy", func() {
 		Expect(r.Unit).To(Equal("1/h"))
 		Expect(r.Observed).To(BeNumerically("~", 360, 6))
 		Expect(r.FirstBreachS).To(BeNumerically("~", 210, 1e-9))
-		Expect(r.Detail).To(Equal("360 writes, at most 360 to one device in an hour (south); register 40 of south was written again after 0:00:10"))
+		Expect(r.Detail).To(Equal("360 writes in all; in the busiest hour 360 to south; soonest, register 40 of south was written again after 0:00:10"))
 	})
 
 	It("fails one that writes a register again too soon, by any request that holds it", func() {
@@ -181,9 +181,9 @@ var _ = Describe("Wire manners", func() {
 		}
 	},
 		Entry("exceptions", "exceptions", criteria.WireSample{Device: 1, Reads: 1, Exceptions: 1}, "1 exception, first by south at 0:00:30"),
-		Entry("illegal writes", "illegal", criteria.WireSample{Writes: 2, Illegal: 2}, "2 illegal writes, first by north at 0:00:30"),
-		Entry("forbidden writes", "forbidden", criteria.WireSample{Writes: 1, Forbidden: 1}, "1 forbidden write, first by north at 0:00:30"),
-		Entry("reads", "read_rate", criteria.WireSample{Device: 1, Reads: 21}, "south was read 2.1 times a second"),
+		Entry("illegal writes", "illegal", criteria.WireSample{Writes: 2, Illegal: 2}, "2 illegal writes, first to north at 0:00:30"),
+		Entry("forbidden writes", "forbidden", criteria.WireSample{Writes: 1, Forbidden: 1}, "1 forbidden write, first to north at 0:00:30"),
+		Entry("reads", "read_rate", criteria.WireSample{Device: 1, Reads: 21}, "south was read most, 2.1 times a second"),
 	)
 
 	It("tolerates as many as it is told", func() {

@@ -2,6 +2,7 @@ package emulator
 
 import (
 	"bytes"
+	"encoding/binary"
 	"time"
 
 	"kilter/emulator/modbus"
@@ -13,8 +14,20 @@ type DeviceTraffic struct {
 	Requests, Reads, Writes, Exceptions, Unanswered int
 	// Retries repeat the request before them, which was refused or not answered.
 	Retries int
+	// RefusedReads were answered with an exception, and RefusedRead tells the first of them: at what time, which function,
+	// which register, and why.
+	RefusedReads int
+	RefusedRead  RefusedRead
 	// SmallestGap is the least time from the end of a request to the next one. It means nothing with one request.
 	SmallestGap time.Duration
+}
+
+// RefusedRead is a request to read that was answered with an exception.
+type RefusedRead struct {
+	At        time.Duration // when it was asked
+	Function  byte
+	Register  uint16 // the first one; 0 where the request was malformed
+	Exception modbus.Exception
 }
 
 // join adds what another controller asked of the same device.
@@ -25,6 +38,10 @@ func (t *DeviceTraffic) join(o DeviceTraffic) {
 	t.Exceptions += o.Exceptions
 	t.Unanswered += o.Unanswered
 	t.Retries += o.Retries
+	if o.RefusedReads > 0 && (t.RefusedReads == 0 || o.RefusedRead.At < t.RefusedRead.At) {
+		t.RefusedRead = o.RefusedRead
+	}
+	t.RefusedReads += o.RefusedReads
 	if o.Requests > 1 && (t.SmallestGap > o.SmallestGap || t.SmallestGap == 0) {
 		t.SmallestGap = o.SmallestGap
 	}
@@ -60,8 +77,22 @@ func (t *talk) count(x modbus.Exchange, reads, writes bool) {
 	}
 	if x.Exception != 0 {
 		t.Exceptions++
+		if !writes {
+			t.refuse(x)
+		}
 	}
 	t.last, t.failed, t.ended = append(t.last[:0], request...), unanswered(x) || x.Exception != 0, x.Answered
+}
+
+// refuse keeps the first request to read that was answered with an exception.
+func (t *talk) refuse(x modbus.Exchange) {
+	if t.RefusedReads++; t.RefusedReads > 1 {
+		return
+	}
+	t.RefusedRead = RefusedRead{At: x.Asked, Function: x.Function, Exception: x.Exception}
+	if data := x.Request[mbapLength+1:]; len(data) >= 2 {
+		t.RefusedRead.Register = binary.BigEndian.Uint16(data)
+	}
 }
 
 // unanswered says that a reply was due and none left. Nobody answers a broadcast.

@@ -10,6 +10,7 @@ import (
 	. "github.com/onsi/gomega"
 
 	"kilter/emulator"
+	"kilter/emulator/modbus"
 	"kilter/scenarios"
 )
 
@@ -80,6 +81,20 @@ var _ = Describe("the account of what was written", func() {
 		Expect(b.Traffic().Devices).To(Equal([]emulator.DeviceTraffic{{
 			Device: "south", Requests: 4, Reads: 1, Writes: 3, Exceptions: 2, Retries: 1, SmallestGap: 0,
 		}}))
+		Expect(c.wait(0)).To(BeTrue())
+	})
+
+	It("tells the first read that a device refused, and how many they were", func() {
+		begin()
+		link := c.link(called(b, "south").Address, called(b, "south").Unit)
+		Expect(c.wait(300)).To(BeTrue())
+		Expect(link.ReadInputRegisters(9999, 1)).Error().To(HaveOccurred())
+		Expect(link.ReadHoldingRegisters(9998, 2)).Error().To(HaveOccurred())
+		Expect(c.write("south", "charge_limit", 60_000)).NotTo(Succeed())
+		Expect(b.Traffic().Devices).To(ConsistOf(And(
+			HaveField("RefusedReads", 2),
+			HaveField("RefusedRead", emulator.RefusedRead{At: 1300 * time.Millisecond, Function: 4, Register: 9999, Exception: modbus.IllegalDataAddress}),
+		)))
 		Expect(c.wait(0)).To(BeTrue())
 	})
 

@@ -41,6 +41,11 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic, l
 	}
 	for _, d := range t.Devices {
 		w.Devices = append(w.Devices, wireDevice(d, lasted))
+		if d.RefusedReads > 0 {
+			r := d.RefusedRead
+			w.Notes = append(w.Notes, fmt.Sprintf("%s of %s refused, first at %s: function %d, register %d, %s",
+				counted(d.RefusedReads, "read"), d.Device, verdict.Moment(r.At.Seconds()), r.Function, r.Register, r.Exception))
+		}
 	}
 	if t.RefusedWaits > 0 {
 		w.Notes = append(w.Notes, fmt.Sprintf("%s refused: %s", counted(t.RefusedWaits, "wait"), t.RefusedWait))

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -145,5 +146,10 @@ func FindProgram(name string) error {
 	if inner := errors.Unwrap(err); inner != nil {
 		why = inner
 	}
-	return &ControllerError{Text: fmt.Sprintf("the controller cannot be started: %q: %v; give the path of a program, or a name on PATH", name, why)}
+	cure := "give the path of a program, or a name on PATH"
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() { // a script, most likely
+		cure = fmt.Sprintf("the file is there: give what runs it too, such as 'python3 %s', or make it executable and give its path, such as ./%s",
+			name, filepath.Base(name))
+	}
+	return &ControllerError{Text: fmt.Sprintf("the controller cannot be started: %q: %v; %s", name, why, cure)}
 }

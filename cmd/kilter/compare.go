@@ -47,7 +47,7 @@ all margins together. With one seed the differences are exact, and cannot be tol
 Exit code 1: B is worse.`,
 		Example: `  kilter compare kilter-runs/0001 kilter-runs/0002
   kilter compare before after --out compare.html`,
-		Args: cobra.ExactArgs(2),
+		Args: takes(2, false, "two runs, or folders of runs"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			a, err := readRecorded(args[0])
 			if err != nil {

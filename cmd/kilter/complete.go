@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"kilter/cmd/steady/wrong"
 	"kilter/scenarios"
 )
 
@@ -12,7 +13,16 @@ func offerScenarios(cmd *cobra.Command) {
 		return scenarios.BuiltinNames(), cobra.ShellCompDirectiveDefault
 	}
 	offer(cmd, "pace", "stepped", "real", "x20", "follow")
-	offer(cmd, "policy", "steady", "none", "wrong/")
+	offer(cmd, "policy", policies()...)
+}
+
+// policies are the controllers that come along.
+func policies() []string {
+	list := []string{"steady", "none"}
+	for _, fault := range wrong.All() {
+		list = append(list, "wrong/"+fault.Name)
+	}
+	return list
 }
 
 // offer has the shell complete the value of a flag, if the command has it.

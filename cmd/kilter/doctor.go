@@ -176,11 +176,29 @@ func tools() (list []finding) {
 		case errors.Is(err, exec.ErrNotFound):
 			f.lacks = errors.New("not found on PATH")
 		case errors.As(err, &failed) && !t.silent:
-			f.lacks = fmt.Errorf("%s does not run as it should (%w)", t.try[0], err)
+			f.lacks = fmt.Errorf("%s on PATH, %s, says: %s", t.try[0], whereIs(t.try[0]), complaint(failed))
 		case !t.silent:
 			f.detail = ": " + strings.TrimSpace(string(out))
 		}
 		list = append(list, f)
 	}
 	return list
+}
+
+// whereIs is where a program on PATH stands: there may be several.
+func whereIs(program string) string {
+	path, err := exec.LookPath(program)
+	if err != nil {
+		return program
+	}
+	return path
+}
+
+// complaint is the last line that a program printed on standard error before it failed, or else how it ended.
+func complaint(failed *exec.ExitError) string {
+	lines := strings.Split(strings.TrimSpace(string(failed.Stderr)), "\n")
+	if last := strings.TrimSpace(lines[len(lines)-1]); last != "" {
+		return last
+	}
+	return failed.Error()
 }

@@ -46,7 +46,7 @@ folder, and stops (exit code 2): look at it, write confirmed: yes, and give it b
 		Example: `  kilter learn hunting.csv --out hunting
   kilter learn hunting.csv --columns hunting/columns.yaml --out hunting
   kilter check hunting/scenario.yaml --policy none`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, false, "one log"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			l := learner{log: args[0], out: out, tell: cmd.ErrOrStderr()}
 			if site != "" {

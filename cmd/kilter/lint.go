@@ -26,7 +26,7 @@ func newLint() *cobra.Command {
 			if schema {
 				return cobra.NoArgs(cmd, files)
 			}
-			return cobra.MinimumNArgs(1)(cmd, files)
+			return takes(1, true, "the files to check")(cmd, files)
 		},
 		RunE: func(cmd *cobra.Command, files []string) error {
 			if schema {

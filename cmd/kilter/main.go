@@ -70,8 +70,6 @@ controller never came or died.`,
 		SilenceErrors: true,
 	}
 	root.AddCommand(newAtlas(), newCheck(), newCompare(), newDoctor(), newLearn(), newLint(), newList(), newNew(), newPlot(), newShrink(), newProbe(), newServe(), newSteady(), newTrust(), newWrong())
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return fmt.Errorf("%w; %s --help lists the flags", err, cmd.CommandPath())
-	})
+	root.SetFlagErrorFunc(wrongFlag)
 	return root
 }

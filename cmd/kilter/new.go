@@ -38,7 +38,7 @@ func newNew() *cobra.Command {
 		Use:     "controller --lang LANGUAGE DIR",
 		Short:   "Write a controller that passes calm-start and left-alone, ready to edit",
 		Example: "  kilter new controller --lang python my-controller",
-		Args:    oneFolder,
+		Args:    takes(1, false, "the folder to write"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if !slices.Contains(languages, language) {
 				return fmt.Errorf("--lang %q: must be one of %s; in another language, begin from the one that is nearest", language, strings.Join(languages, ", "))
@@ -52,18 +52,11 @@ func newNew() *cobra.Command {
 		Use:     "site DIR",
 		Short:   "Write a site, a device's registers and a calm story, ready to edit",
 		Example: "  kilter new site my-site && kilter check my-site/story.yaml",
-		Args:    oneFolder,
+		Args:    takes(1, false, "the folder to write"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return begin(cmd, "site", args[0]) },
 	}
 	cmd.AddCommand(controller, site)
 	return cmd
-}
-
-func oneFolder(cmd *cobra.Command, args []string) error {
-	if len(args) == 1 {
-		return nil
-	}
-	return fmt.Errorf("found %d arguments, wanted the folder to write: %s", len(args), strings.TrimSpace(cmd.Example))
 }
 
 // begin writes a starter's files into a folder that is new or empty.

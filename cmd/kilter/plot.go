@@ -27,7 +27,7 @@ func newPlot() *cobra.Command {
 		Short: "Draw columns of a run's trace as a PNG or an SVG",
 		Example: `  kilter plot kilter-runs/0001 --what grid,north,south --from 10m --to 14m -o moment.png
   kilter plot kilter-runs/0001 --what grid,north_soc,south_soc -o day.svg`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, false, "the folder of one run"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			format := strings.TrimPrefix(strings.ToLower(filepath.Ext(out)), ".")
 			if format != "png" && format != "svg" {
@@ -43,7 +43,8 @@ func newPlot() *cobra.Command {
 				p.ToS = min(to.Seconds(), end)
 			}
 			if p.FromS < 0 || p.FromS >= p.ToS {
-				return fmt.Errorf("--from %v --to %v: must be a span within the run, which lasts %s", from, to, verdict.Moment(end))
+				return fmt.Errorf("from %s to %s: must be a span within the run, which lasts %s; see --from and --to",
+					verdict.Moment(p.FromS), verdict.Moment(p.ToS), verdict.Moment(end))
 			}
 			var file bytes.Buffer
 			if err := p.Write(&file, format); err != nil {

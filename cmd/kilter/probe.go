@@ -24,7 +24,7 @@ models, by --map the signals of a declared map, by --dump bare registers. It nev
 		Example: "  kilter probe 192.168.1.20:502\n" +
 			"  kilter probe 127.0.0.1:15022 --unit 2 --map south\n" +
 			"  kilter probe 192.168.1.20:502 --dump input:0x100-0x17F",
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, false, "the address of one device"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			report, err := look.at(cmd.Context(), args[0])
 			if report == nil {

@@ -28,7 +28,7 @@ func newServe() *cobra.Command {
 		Example: `  kilter serve calm-start --pace real --port 15020
   kilter serve calm-start --port 15020 --bench-file bench.json
   kilter serve calm-start --listen 192.0.2.10 --port 15020 --no-real-equipment`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, false, "one scenario"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			paceOf, err := settlePace(pace, poll, cmd.Flags().Changed("poll"))
 			if err != nil {

@@ -5,6 +5,7 @@
 #     'sh controller.sh {pace} {clock.host} {clock.port} {grid_meter.port} {grid_meter.unit} {south.port} {south.unit}'
 #
 # Put your own policy into decide, and your own devices' registers below it. kilter probe reads them.
+[ $# -eq 7 ] || { echo "found $# arguments, wanted the seven in braces that stand above, for the bench to fill in"; exit 2; }
 pace=$1 host=$2 clock=$3 grid_port=$4 grid_unit=$5 south_port=$6 south_unit=$7
 poll=10 # seconds from one poll to the next
 charge=0 discharge=0 before=0 told=nothing

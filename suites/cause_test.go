@@ -1,6 +1,8 @@
 package suites_test
 
 import (
+	"os"
+	"path/filepath"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -146,5 +148,12 @@ var _ = Describe("a command in the account of a failure", func() {
 		Expect(c.Status).To(Equal(verdict.Failed))
 		Expect(c.Cause.Commands).To(ContainElement(And(HaveField("Signal", "mode"), HaveField("Word", "setpoint"))))
 		Expect(c.Because()).To(ContainSubstring(": mode setpoint\n"))
+
+		folder := GinkgoT().TempDir()
+		Expect(suites.WriteFolder(folder, out)).To(Succeed())
+		page, err := os.ReadFile(filepath.Join(folder, "report.html"))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(string(page)).To(MatchRegexp(`>south mode \(\d+ writes?\)</text>`))
+		Expect(string(page)).To(ContainSubstring(">setpoint</text>"), "in the plot of the commands")
 	})
 })

@@ -2,6 +2,7 @@ package suites
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"kilter/emulator/trace"
@@ -53,13 +54,16 @@ func series(out *Outcome) report.Series {
 		s.Marks = append(s.Marks, m)
 	}
 	for _, c := range out.Record.Commands {
-		label := ""
+		label, value := c.Signal.Word(c.Value), c.Value
+		if label != "" {
+			value = math.NaN() // the number of a state is no height
+		}
 		if c.Lapsed {
 			label = "lapsed"
 		}
 		s.Marks = append(s.Marks, report.Mark{
 			AtS: float64(c.Tick) * sc.Step.Seconds(), Kind: report.Command, Label: label,
-			Lane: c.Device + " " + c.Signal.String(), Value: c.Value, Unit: c.Signal.Unit(),
+			Lane: c.Device + " " + c.Signal.String(), Value: value, Unit: c.Signal.Unit(),
 		})
 	}
 	if m := sc.Must.Import; m != nil {

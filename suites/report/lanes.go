@@ -201,7 +201,7 @@ func (l lane) figures(d *drawing, plot span, y float64) {
 
 // words says that the lane's values are words and not figures: a word may be
 // cut short, a figure never.
-func (l lane) words() bool { return l.commands[0].Label != "" }
+func (l lane) words() bool { return l.commands[0].Label != "" && math.IsNaN(l.commands[0].Value) }
 
 func (m Mark) valueText() string {
 	if m.Label != "" || math.IsNaN(m.Value) {

@@ -32,7 +32,7 @@ func newShrink() *cobra.Command {
 		Short: "Bring a failing scenario down to the events and the time that its failure takes",
 		Example: `  kilter shrink ev-start --policy none -o small.yaml
   kilter shrink bad-day.yaml --controller 'python3 mine.py' --criterion hunting`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, false, "one scenario"),
 		RunE: s.run,
 	}
 	f := cmd.Flags()

@@ -158,7 +158,7 @@ func detail(plant *physics.Site, d scenarios.Device) string {
 		return text
 	case scenarios.Meter:
 		m := &plant.Meters[d.Index]
-		text := fmt.Sprintf("every %g s, %g s late, offset %g W", m.RefreshS, m.LatencyS, m.OffsetW)
+		text := strings.Replace(fmt.Sprintf("every %g s, %g s late, offset %g W", m.RefreshS, m.LatencyS, m.OffsetW), "offset -", "offset −", 1)
 		if m.Reversed {
 			text += ", fitted the wrong way round"
 		}

@@ -59,6 +59,9 @@ func marginsOf(findings []verdict.Criterion) []margin {
 		}
 		if v, known := c.Margin.Value(); known {
 			m.Margin = strings.Replace(verdict.Quantity(c.Margin, c.Unit), "-", "−", 1)
+			if v > 0 {
+				m.Margin = "+" + m.Margin
+			}
 			if limit, _ := c.Limit.Value(); limit != 0 {
 				m.Share = max(-1, min(1, v/max(limit, -limit)))
 			}

@@ -11,12 +11,13 @@ const element = (name, text, attributes = {}) => {
   return e;
 };
 
-// Each device keeps one style on all strips.
-const styles = ['c1', 'c2', 'c4', 'c5', 'c6', 'c3', 'c7', 'c1 dash', 'c2 dash', 'c4 dash', 'c5 dash', 'c6 dash'];
+// Each device keeps one style on all strips, and has it in the report of a run as well.
+const hues = ['c1', 'c2', 'c3', 'c4', 'c5', 'c6', 'c7'];
+const styles = [...hues, ...hues.map(c => c + ' dash')];
 
 function layStrips() {
   const style = new Map();
-  for (const kind of ['inverter', 'charger', 'array', 'load', 'meter']) for (const c of columns) {
+  for (const kind of ['inverter', 'array', 'charger', 'load', 'meter']) for (const c of columns) {
     if (c.kind === kind && !style.has(c.device)) style.set(c.device, styles[style.size % styles.length]);
   }
   columns.filter(c => c.kind === 'voltage').forEach((c, i) => style.set(c.name, styles[i]));
@@ -41,6 +42,7 @@ function showNow(now) {
   find('time').dataset.at = now.at;
   find('clock').textContent = now.clock + ' local';
   find('pace').textContent = 'pace ' + now.pace;
+  for (const e of document.querySelectorAll('[data-pace]')) e.setAttribute('aria-pressed', now.pace === ({0: 'held', 1: 'real'}[e.dataset.pace] || 'x' + e.dataset.pace));
   const last = history[history.length - 1];
   if (!last || now.at - last[0] >= 1) {
     history.push([now.at, ...now.values]);
@@ -80,6 +82,9 @@ function redraw() {
     for (const s of strips) s.draw(history, c => c.kind === 'inverter' || c.kind === 'charger' ? (wordOf(c.device) ? ', ' + wordOf(c.device) : '') : '');
   }, 250);
 }
+
+// A page that was opened behind others is drawn when it comes to the front, though time may be held by then.
+document.addEventListener('visibilitychange', redraw);
 
 function showCriteria(list) {
   find('criteria').replaceChildren(...list.map(c => {

@@ -129,7 +129,7 @@ func overlay(s compare.Scenario, x compare.Change, sides Sides) (figure, bool, e
 		return figure{}, false, nil
 	}
 	p := panel{name: x.Title(), height: 200, to: math.Max(a.Series.endS(), b.Series.endS()), stepS: b.Series.StepS,
-		start: b.Series.StartLocal, limits: judgedLimits(columns[0], c)}
+		start: b.Series.StartLocal, limits: judgedLimits(columns[0], c), overlaid: true}
 	var all []Column
 	for i, column := range columns {
 		for _, old := range a.Series.named([]string{column.Name}) {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"cmp"
+	"strings"
 	"time"
 
 	"kilter/suites/verdict"
@@ -51,9 +52,17 @@ func newCause(c *verdict.Cause, start time.Time) *cause {
 		x.Commands = append(x.Commands, causeCommand{at(g.AtS), plain(g.Device) + " " + plain(g.Signal), value})
 	}
 	for _, t := range c.Truth {
-		x.Truth = append(x.Truth, fact{Name: plain(t.Name), Value: told(t.Value, t.Unit)})
+		x.Truth = append(x.Truth, fact{Name: quantityOf(t.Name), Value: told(t.Value, t.Unit)})
 	}
 	return x
+}
+
+// quantityOf calls a column of the trace by what it holds: its unit stands beside the figure.
+func quantityOf(column string) string {
+	if device, is := strings.CutSuffix(column, "_soc"); is {
+		return plain(device) + " state of charge"
+	}
+	return plain(strings.TrimSuffix(column, "_w"))
 }
 
 func told(n verdict.Number, unit string) string {

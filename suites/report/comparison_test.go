@@ -79,6 +79,10 @@ var _ = Describe("the page of a comparison", func() {
 		Expect(text).To(And(ContainSubstring("before: &lt;steady&gt;"), ContainSubstring(report.Cautions[0])))
 	})
 
+	It("fills no side's area beyond the limit, which would pass for that of both", func() {
+		Expect(page(both)).To(And(ContainSubstring(`class="forbidden"`), Not(ContainSubstring(`data-draw="over"`))))
+	})
+
 	It("has no plots where there are no traces, or of other steps", func() {
 		Expect(page(nil)).NotTo(ContainSubstring("<figure>"))
 		Expect(page(func(side byte, scenario string, seed uint64) (report.Recorded, bool) {

@@ -11,6 +11,7 @@ import (
 	"io"
 	"math"
 	"runtime/debug"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -209,14 +210,16 @@ func figureOrDash(n verdict.Number, text string) string {
 	return minus(text)
 }
 
-// together keeps a figure and its unit on one line, unless the unit is a
-// tale.
+// together keeps a figure and its unit on one line, and a short text as a
+// whole.
 func together(text string) string {
 	if utf8.RuneCountInString(text) > 24 {
-		return text
+		return figureAndUnit.ReplaceAllString(text, "$1\u00a0$2")
 	}
 	return strings.ReplaceAll(text, " ", "\u00a0")
 }
+
+var figureAndUnit = regexp.MustCompile(`(\d) ([^\d\s])`)
 
 // minus sets a figure's sign as people write it, and leaves an exponent's
 // alone.

@@ -129,6 +129,18 @@ var _ = Describe("the page", func() {
 		Expect(rendered(judged(), bakery(6), wiring())).To(Equal(rendered(judged(), bakery(6), wiring())))
 	})
 
+	It("does not speak of a controller where there was none", func() {
+		run := shortFinding()
+		run.Controller = "none"
+		Expect(rendered(run, shortRun(), report.Wiring{})).To(ContainSubstring("Without a controller the site failed 1 of 1 judged criterion;"))
+	})
+
+	It("keeps figures and their units on one line, in a long limit as well", func() {
+		run := shortFinding()
+		run.Criteria[0].Allowance = "except up to 30 s in any hour"
+		Expect(rendered(run, shortRun(), report.Wiring{})).To(ContainSubstring("at most 5\u00a0kW, except up to 30\u00a0s in any hour</td>"))
+	})
+
 	It("states each failure in five parts, with a plot and the command to reproduce it", func() {
 		page := rendered(shortFinding(), shortRun(), report.Wiring{})
 		Expect(page).To(ContainSubstring("The controller steady failed 1 of 1 judged criterion; the worst: import, observed 6.1 kW, limit at most 5 kW, at 0:00:30 (10:30:30 local)."))

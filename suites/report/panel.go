@@ -36,6 +36,7 @@ type panel struct {
 	lines    []ink
 	stack    []ink
 	limits   []limit
+	overlaid bool // Several runs lie over one another: what went beyond the limit belongs to no single one.
 	wanted   []Window
 	flags    []flag
 	worst    *worst
@@ -211,7 +212,7 @@ func (p panel) beyondLimit(l limit, y func(float64) float64) (top, height float6
 // beyond it: the area is cut off at the limit itself, so that it begins and
 // ends where the line crosses, between two rows as well.
 func (p panel) drawLimit(d *drawing, l limit, plot span, lines [][]bucket, y func(float64) float64) {
-	if len(lines) > 0 {
+	if len(lines) > 0 && !p.overlaid {
 		top, height := p.beyondLimit(l, y)
 		data := beyond(lines[0], l.at, l.side == verdict.AtMost, func(v float64) float64 { return y(v) - top })
 		if data != "" {

@@ -25,7 +25,11 @@ func headline(run verdict.Run) (word, class string) {
 // sentence says in one sentence what the run has shown.
 func sentence(run verdict.Run, start time.Time) string {
 	controller := "The controller"
-	if run.Controller != "" {
+	switch run.Controller {
+	case "":
+	case "none":
+		controller = "Without a controller the site"
+	default:
 		controller += " " + run.Controller
 	}
 	if run.Error != nil {

@@ -140,6 +140,66 @@ var _ = Describe("the panel in a browser", Label("browser"), func() {
 		Expect(meter).To(BeNumerically(">", 1000))
 	})
 
+	It("lets each control be reached by keyboard alone, and shows where one is", func() {
+		s := serve(story("calm-start"), 20, "127.0.0.1:0")
+		tab := looked(s)
+		const controls = `[...document.querySelectorAll("button, input, summary, a[href], [tabindex='0']")]`
+		total, err := browser.Eval[int](tab, controls+`.length`)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(total).To(BeNumerically(">", 50))
+		for range total {
+			Expect(tab.Keys(kb.Tab)).To(Succeed())
+			Expect(browser.Eval[string](tab, `(() => { const e = document.activeElement; e.dataset.reached = "yes";
+				return getComputedStyle(e).outlineStyle === "none" ? e.outerHTML : ""; })()`)).To(BeEmpty())
+		}
+		Expect(browser.Eval[string](tab, controls+`.filter(e => !e.dataset.reached).map(e => e.outerHTML).join()`)).To(BeEmpty())
+	})
+
+	It("injects, sets the pace and saves by keyboard alone", func() {
+		s := serve(story("calm-start"), 20, "127.0.0.1:0")
+		tab := looked(s)
+		label := text(tab, `document.activeElement.getAttribute("aria-label") || document.activeElement.name || document.activeElement.textContent`)
+		reach := func(name string) {
+			GinkgoHelper()
+			for range 200 {
+				Expect(tab.Keys(kb.Tab)).To(Succeed())
+				if at, err := label(); err == nil && at == name {
+					return
+				}
+			}
+			Fail("no Tab leads to " + name)
+		}
+		told := text(tab, `document.getElementById("told").textContent`)
+		reach("start: van charger")
+		Expect(tab.Keys(kb.Enter)).To(Succeed())
+		Eventually(told, "10s").Should(ContainSubstring("van_charger: plug_in: 16 A"))
+		reach("a") // the cloud's depth, the next field from here
+		Expect(browser.Eval[string](tab, `document.activeElement.form.dataset.device`)).To(Equal("sky"))
+		Expect(tab.Keys("60")).To(Succeed()) // a field that Tab has reached is selected, and typing replaces it
+		reach("pass: sky")
+		Expect(tab.Keys(" ")).To(Succeed())
+		Eventually(told, "10s").Should(ContainSubstring("depth: 60 %"))
+		reach("silence: link to north")
+		Expect(tab.Keys(kb.Enter)).To(Succeed())
+		Eventually(told, "10s").Should(ContainSubstring("north: fault: silent"))
+		reach("hold")
+		Expect(tab.Keys(kb.Enter)).To(Succeed())
+		Eventually(text(tab, `document.getElementById("pace").textContent`), "10s").Should(Equal("pace held"))
+		Expect(browser.Eval[string](tab, `document.querySelector("[data-pace][aria-pressed=true]").textContent`)).To(Equal("hold"))
+		held := s.bench.Now()
+		Consistently(s.bench.Now, "300ms").Should(Equal(held))
+		reach("name")
+		// A browser without a window keeps no files, and does not tell of asking for one: the link to it is looked at.
+		_, err := browser.Eval[any](tab, `document.addEventListener("click", e => { if (e.target.matches("a[download]")) document.documentElement.dataset.saved = e.target.href; }), 0`)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(tab.Keys(kb.Enter)).To(Succeed())
+		file, err := browser.Eval[string](tab, `document.documentElement.dataset.saved`)
+		Expect(err).NotTo(HaveOccurred())
+		code, _, saved := ask("GET", file, "")
+		Expect(code).To(Equal(200), saved)
+		Expect(saved).To(And(ContainSubstring("plug_in: 16 A"), ContainSubstring("depth: 60 %"), ContainSubstring("fault: silent")))
+	})
+
 	It("comes back when its bench was started again", func() {
 		s := serve(story("calm-start"), 20, "127.0.0.1:0")
 		tab := looked(s)

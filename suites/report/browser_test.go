@@ -1,7 +1,9 @@
 package report_test
 
 import (
+	"bytes"
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,6 +15,7 @@ import (
 	. "github.com/onsi/gomega"
 
 	"kilter/suites/browser"
+	"kilter/suites/compare"
 	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
@@ -119,6 +122,57 @@ var _ = Describe("the page in a browser", Label("browser"), func() {
 			Expect(passed).To(BeNumerically(">", 10))
 		}
 	})
+
+	DescribeTable("keeps nobody out of the pages on many runs, in light, in dark and on a phone",
+		func(page func() (string, error)) {
+			text, err := page()
+			Expect(err).NotTo(HaveOccurred())
+			path := filepath.Join(GinkgoT().TempDir(), "page.html")
+			Expect(os.WriteFile(path, []byte(text), 0o644)).To(Succeed())
+			tab := tabOf()
+			for _, width := range []int64{1280, 400} {
+				Expect(tab.Size(width, 800)).To(Succeed())
+				Expect(tab.Go("file://" + path)).To(Succeed())
+				Expect(browser.Eval[float64](tab, `document.documentElement.scrollWidth`)).To(BeNumerically("<=", width))
+				for _, scheme := range []string{"light", "dark"} {
+					Expect(tab.Scheme(scheme)).To(Succeed())
+					found, passed, err := tab.Barriers()
+					if err == browser.ErrNoAxe {
+						Skip(err.Error())
+					}
+					Expect(err).NotTo(HaveOccurred())
+					Expect(found).To(BeEmpty(), "%s, %d px", scheme, width)
+					Expect(passed).To(BeNumerically(">", 10))
+				}
+			}
+			Expect(tab.Console()).To(BeEmpty())
+			Expect(tab.Elsewhere("file://")).To(BeEmpty())
+		},
+		Entry("the summary", func() (string, error) {
+			var text bytes.Buffer
+			v := overSeeds(5000, -250, 1500)
+			v = verdict.New(append(v.Runs, judged())...)
+			err := report.Summary(&text, v, func(r verdict.Run) string { return fmt.Sprintf("seed-%d/report.html", r.Seed) })
+			return text.String(), err
+		}),
+		Entry("the comparison", func() (string, error) {
+			var text bytes.Buffer
+			c, err := compare.Compare(overSeeds(5000, 4000, 900), overSeeds(-250, 4000, 800), compare.Options{Tolerance: 0.05, Level: 0.05})
+			if err != nil {
+				return "", err
+			}
+			err = report.Against(&text, c, report.Sides{A: "before", B: "after", Look: func(side byte, _ string, seed uint64) (report.Recorded, bool) {
+				run := overSeeds(-250).Runs[0]
+				run.Seed, run.Criteria[0].Columns = seed, []string{"grid_w"}
+				values := make([]float64, 120)
+				for i := range values {
+					values[i] = float64(side-'A')*9000 + float64(i)*100
+				}
+				return report.Recorded{Run: run, Series: report.Series{Columns: []report.Column{{Name: "grid_w", Label: "grid flow", Unit: "W", Kind: report.Grid, Values: values}}}}, true
+			}})
+			return text.String(), err
+		}),
+	)
 
 	It("leaves a hostile name inert", func() {
 		evil := `<img src=x onerror="document.title='owned'"><script>document.title='owned'</script>`

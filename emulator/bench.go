@@ -167,7 +167,8 @@ func New(sc *scenarios.Scenario, opt Options) (*Bench, error) {
 	b.trials = newTrials(sc, opt)
 	b.undisturbed = opt.Pace == Stepped && b.controllers() == 1 && len(b.trials.toCome) == 0
 	b.waits.asked = make(chan struct{}, 1)
-	b.waits.turns.L, b.waits.came = &b.mutex, make([]bool, b.controllers())
+	b.waits.turns.L = &b.mutex
+	b.waits.came, b.waits.left = make([]bool, b.controllers()), make([]bool, b.controllers())
 	b.waited, b.rounds, b.begun = make([]Traffic, b.controllers()), make([]rounds, b.controllers()), make([]time.Duration, b.controllers())
 	b.reached = make([][]*modbus.Server, b.controllers())
 	if opt.Replay != nil {

@@ -98,14 +98,19 @@ func (b *Bench) merge() {
 	in.held = in.held[:0]
 }
 
-// waitsBelow says whether each of the first n controllers waits, or is away. The caller holds the mutex.
+// waitsBelow says whether each of the first n controllers waits, is away or has ended. The caller holds the mutex.
 func (b *Bench) waitsBelow(n int) bool {
 	for i := range n {
-		if !b.away(i) && !slices.ContainsFunc(b.waits.pending, func(w *wait) bool { return w.controller == i }) {
+		if !b.waiting(i) {
 			return false
 		}
 	}
 	return true
+}
+
+// waiting says whether a controller waits, is away or has ended. The caller holds the mutex.
+func (b *Bench) waiting(controller int) bool {
+	return b.away(controller) || b.waits.left[controller] || slices.ContainsFunc(b.waits.pending, func(w *wait) bool { return w.controller == controller })
 }
 
 // contended says that it matters who of several controllers asks a device first, at one instant.

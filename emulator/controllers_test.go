@@ -15,6 +15,7 @@ import (
 
 	"kilter/emulator"
 	"kilter/emulator/capture"
+	"kilter/emulator/registers"
 	"kilter/scenarios"
 )
 
@@ -148,6 +149,35 @@ var _ = Describe("a bench with two controllers", func() {
 		later(func() { connectAs(b, 0).wait(10_000) })
 		Eventually(ended, soon).Should(Receive(MatchError("the controller night never connected to any device within 300ms")))
 	})
+
+	DescribeTable("records what the others do in the instant in which one ends, however slow they are",
+		func(gap time.Duration) {
+			b := open(withSouth(func(w *scenarios.Wire) { w.Gap = gap }), both(func(o *emulator.Options) { o.Inside = true }))
+			gone := make(chan error, 1)
+			ended := play(b, gone)
+			polls := 0
+			day := b.StartPolicy(emulator.PolicyFunc(func(*emulator.Client) (time.Duration, error) {
+				if polls++; polls == 3 {
+					return 0, errors.New("enough")
+				}
+				return 10 * time.Second, nil
+			}), 0)
+			night := b.StartPolicy(emulator.PolicyFunc(func(c *emulator.Client) (time.Duration, error) {
+				if c.Now() == 20*time.Second {
+					time.Sleep(50 * time.Millisecond)
+					_ = c.Write("south", registers.ChargeLimit, 1000)
+				}
+				return 10 * time.Second, nil
+			}), 1)
+			gone <- &emulator.Exit{Controller: 0, Err: <-day.Gone()}
+			Expect(<-ended).To(MatchError(HavePrefix("the controller day ended with enough at 20s")))
+			Expect(night.Stop(soon)).To(BeTrue())
+			Expect(b.Unseen()).To(ConsistOf(And(HaveField("Controller", 1), HaveField("Tick", int64(200)))))
+			Expect(b.TrafficOf(1).Waits).To(Equal(3))
+		},
+		Entry("at a device for which it does not matter who comes first", time.Duration(0)),
+		Entry("at one for which it does", 50*time.Millisecond),
+	)
 
 	It("names the one that ended", func() {
 		gone := make(chan error, 1)

@@ -57,7 +57,7 @@ func (b *Bench) runStepped(ctx context.Context, gone <-chan error) error {
 		select {
 		case <-b.waits.asked:
 		case err := <-gone:
-			return b.exited(err)
+			return b.exited(b.finish(ctx, err, gone))
 		case <-ctx.Done():
 			return ctx.Err()
 		case <-b.over:

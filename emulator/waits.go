@@ -23,6 +23,7 @@ type waits struct {
 	pending []*wait
 	asked   chan struct{} // a new wait has come; holds one
 	came    []bool        // a controller's first wait has come
+	left    []bool        // a controller has ended by itself
 	turns   sync.Cond     // one more controller waits, or the run is over
 }
 

@@ -32,6 +32,10 @@ func oscillation(v []float64, stepS float64) Oscillation {
 	if total == 0 || longest <= shortest {
 		return Oscillation{}
 	}
+	tapered := make([]float64, n)
+	for i, u := range x {
+		tapered[i] = u * (0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
+	}
 	// Frequencies a quarter of a bin apart.
 	df := 0.25 / spanS
 	power := func(f float64) float64 {
@@ -40,10 +44,9 @@ func oscillation(v []float64, stepS float64) Oscillation {
 		// A rotating phasor: one multiplication a sample instead of two sines.
 		rs, rc := math.Sincos(w)
 		ps, pc := 0.0, 1.0
-		for i, u := range x {
-			h := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
-			s += u * h * ps
-			c += u * h * pc
+		for _, u := range tapered {
+			s += u * ps
+			c += u * pc
 			ps, pc = ps*rc+pc*rs, pc*rc-ps*rs
 		}
 		return s*s + c*c

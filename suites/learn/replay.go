@@ -20,16 +20,17 @@ func seenOf(gridW []float64, powers [][]float64, stepS float64) Seen {
 	return s
 }
 
-func (r *Result) powers() [][]float64 {
-	var list [][]float64
-	for _, u := range r.Window.Record.Units {
-		list = append(list, u.PowerW)
+// seen is what a record shows.
+func (r *Record) seen() Seen {
+	var powers [][]float64
+	for _, u := range r.Units {
+		powers = append(powers, u.PowerW)
 	}
-	return list
+	return seenOf(r.GridW, powers, r.StepS)
 }
 
 // seen is what the log's window shows.
-func (r *Result) seen() Seen { return seenOf(r.Window.Record.GridW, r.powers(), r.Window.Record.StepS) }
+func (r *Result) seen() Seen { return r.Window.Record.seen() }
 
 // Replay is the written scenario, run with nobody on the wire, beside the log.
 type Replay struct {

@@ -207,14 +207,13 @@ var _ = Describe("twins: random sites of the bench, learned from their logs", fu
 					Expect(share(t.held, t.called)).To(And(BeNumerically(">=", 0.8), BeNumerically("<=", 0.97)), "%s: coverage\n%s", name, text)
 				}
 			}
-			// The aim of these three is 0.9, and is not reached yet: in hunting that is as large as the ratings, log and model slip
-			// against each other.
+			// The aim is 0.9 of all three. Period and amplitude are short of it: see ../README.md.
 			if o.oscillating >= 10 {
-				Expect(share(o.period, o.oscillating)).To(BeNumerically(">=", 0.7), "%s", text)
-				Expect(share(o.amplitude, o.oscillating)).To(BeNumerically(">=", 0.7), "%s", text)
+				Expect(share(o.period, o.oscillating)).To(BeNumerically(">=", 0.8), "%s", text)
+				Expect(share(o.amplitude, o.oscillating)).To(BeNumerically(">=", 0.8), "%s", text)
 			}
 			if o.circulating >= 10 {
-				Expect(share(o.circulated, o.circulating)).To(BeNumerically(">=", 0.7), "%s", text)
+				Expect(share(o.circulated, o.circulating)).To(BeNumerically(">=", 0.9), "%s", text)
 			}
 		})
 	}

@@ -8,23 +8,41 @@ import (
 )
 
 // trim prepares devices and jumps for the scenario. What is left over when each device is driven by the log is small, and yet drifts
-// far once the loops are closed, since integrators forget nothing. So the offsets and gains are moved within their intervals, and
+// far once the loops are closed, since integrators forget nothing. So the parameters are moved within their intervals, and
 // the jumps within theirs, until the closed loops keep to the log. The estimates stand; only the scenario is trimmed.
 func trim(r *Record, rest []float64, list []jump, units []*Learned) ([]Device, []jump) {
 	devices := make([]Device, len(units))
 	for i, l := range units {
 		devices[i] = l.Device
 		devices[i].DeadS, devices[i].PhaseS = onStep(l.Device.DeadS), onStep(l.Device.PhaseS)
+		devices[i].ChargeW, devices[i].DischargeW = l.ChargeLimit.Value, l.DischargeLimit.Value
 	}
-	c := newClosed(r, rest, slices.Clone(list), devices)
+	asked := r.seen()
+	quick := newClosed(r, rest, slices.Clone(list), slices.Clone(devices))
 	// The beginning first: once two oscillations have slipped against each other, nothing tells which way to go.
 	for _, part := range []int{6, 3, 2, 1, 1} {
 		to := len(rest) / part
-		c.fitJumps(to)
-		c.fitOffsets(units, to)
+		quick.fitJumps(to)
+		quick.fitOffsets(units, to)
 	}
-	c.fitJumps(len(rest))
-	return c.devices, c.jumps
+	quick.fitJumps(len(rest))
+	first := newTuning(quick, units)
+	if first.reach(&asked) {
+		return quick.devices, quick.jumps
+	}
+	// Not so: all parameters then, which takes longer, and is not always the better.
+	thorough := newClosed(r, rest, slices.Clone(list), slices.Clone(devices))
+	second := newTuning(thorough, units)
+	for _, part := range []float64{10, 6, 4, 3, 2, 1.4, 1, 1} {
+		to := int(float64(len(rest)) / part)
+		thorough.fitJumps(to)
+		second.tune(to)
+	}
+	thorough.fitJumps(len(rest))
+	if second.reach(&asked) || second.cost(len(rest), math.Inf(1)) < first.cost(len(rest), math.Inf(1)) {
+		return thorough.devices, thorough.jumps
+	}
+	return quick.devices, quick.jumps
 }
 
 // fitJumps goes through the jumps in the order of time, and puts each where the units' answers come closest to the log's. Only what
@@ -71,14 +89,14 @@ const (
 	trimGain    = 0.02 // by how much a gain may be moved, one standard deviation [1]
 	trimOffsetW = 0.7  // the same of an offset [W]
 	trimDeadS   = 0.1  // the same of a dead time [s]
-	trimScaleW  = 60.0 // departures beyond this are another's doing, and count less [W]
 )
 
 func (c *closed) fitOffsets(units []*Learned, end int) {
 	n := len(units)
 	base := make([]Device, n)
 	for i, l := range units {
-		base[i] = l.Device
+		base[i] = c.devices[i]
+		base[i].Gain, base[i].OffsetW, base[i].DeadS = l.Device.Gain, l.Device.OffsetW, l.Device.DeadS
 	}
 	set := func(x []float64) {
 		for i := range n {

@@ -153,7 +153,7 @@ func phase(d *Device) float64 {
 func (r *Result) device(b *bytes.Buffer, i int) {
 	l, bat := r.Units[i], r.Batteries[i]
 	d := r.devices[i]
-	charge, discharge := l.ChargeLimit.Value, l.DischargeLimit.Value
+	charge, discharge := d.ChargeW, d.DischargeW
 	capacity := bat.CapacityWh.Value
 	if k := r.known(l.Name); k != nil {
 		if !l.ChargeLimit.Identifiable {

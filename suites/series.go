@@ -95,7 +95,7 @@ func wiring(sc *scenarios.Scenario) report.Wiring {
 	lay = func(feeder int) report.Wiring {
 		w := report.Wiring{Name: plant.Feeders[feeder].Name, Kind: "feeder"}
 		if feeder == 0 {
-			w.Kind, w.Detail = "supply", fmt.Sprintf("%s, %g V", counted(plant.Phases, "phase"), plant.Supply.VoltageV)
+			w.Kind, w.Detail = "supply", fmt.Sprintf("%s, %g V", verdict.Counted(plant.Phases, "phase"), plant.Supply.VoltageV)
 			if plant.Supply.FuseA > 0 {
 				w.Detail += fmt.Sprintf(", fuse %g A", plant.Supply.FuseA)
 			} else {

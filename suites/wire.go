@@ -35,7 +35,7 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic, l
 				why, _, _ = strings.Cut(why, ":") // the exception; the rest is in writes.csv
 			}
 			w.Notes = append(w.Notes, fmt.Sprintf("%s %s, first at %s: %s register %d, %s",
-				counted(n, "write"), tally.outcome, verdict.Moment(float64(first.Tick)*sc.Step.Seconds()),
+				verdict.Counted(n, "write"), tally.outcome, verdict.Moment(float64(first.Tick)*sc.Step.Seconds()),
 				first.Device, first.Register, why))
 		}
 	}
@@ -44,11 +44,11 @@ func wire(sc *scenarios.Scenario, writes []emulator.Write, t emulator.Traffic, l
 		if d.RefusedReads > 0 {
 			r := d.RefusedRead
 			w.Notes = append(w.Notes, fmt.Sprintf("%s of %s refused, first at %s: function %d, register %d, %s",
-				counted(d.RefusedReads, "read"), d.Device, verdict.Moment(r.At.Seconds()), r.Function, r.Register, r.Exception))
+				verdict.Counted(d.RefusedReads, "read"), d.Device, verdict.Moment(r.At.Seconds()), r.Function, r.Register, r.Exception))
 		}
 	}
 	if t.RefusedWaits > 0 {
-		w.Notes = append(w.Notes, fmt.Sprintf("%s refused: %s", counted(t.RefusedWaits, "wait"), t.RefusedWait))
+		w.Notes = append(w.Notes, fmt.Sprintf("%s refused: %s", verdict.Counted(t.RefusedWaits, "wait"), t.RefusedWait))
 	}
 	return w
 }
@@ -86,12 +86,4 @@ func wireDevice(d emulator.DeviceTraffic, lasted time.Duration) verdict.WireDevi
 		w.SmallestGapS = verdict.Seconds(d.SmallestGap.Seconds())
 	}
 	return w
-}
-
-// counted is a number of things in words.
-func counted(n int, thing string) string {
-	if n != 1 {
-		thing += "s"
-	}
-	return fmt.Sprintf("%d %s", n, thing)
 }

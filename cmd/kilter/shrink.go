@@ -63,7 +63,7 @@ func (s *shrinker) run(cmd *cobra.Command, names []string) error {
 	}
 	sc := list[0].scenario
 	small, runs, err := shrink.Scenario(cmd.Context(), sc, s.judge, shrink.Options{Runs: s.runs, Progress: func(p shrink.Progress) {
-		fmt.Fprintf(cmd.ErrOrStderr(), "run %d: %s, %s, still fails\n", p.Runs, counted(p.Events, "event"), verdict.Moment(p.Lasts.Seconds()))
+		fmt.Fprintf(cmd.ErrOrStderr(), "run %d: %s, %s, still fails\n", p.Runs, verdict.Counted(p.Events, "event"), verdict.Moment(p.Lasts.Seconds()))
 	}})
 	switch {
 	case errors.Is(err, shrink.ErrPasses) && s.criterion != "":
@@ -81,8 +81,8 @@ func (s *shrinker) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "%s still fails: %s instead of %d, %s instead of %s, after %s\nsee it fail: %s\n", s.criterion,
-		counted(len(small.Events), "event"), len(sc.Events), verdict.Moment(small.Lasts.Seconds()), verdict.Moment(sc.Lasts.Seconds()),
-		counted(runs, "run"), strings.Join(append([]string{"kilter", "check", quote(s.out)}, s.check.controlArg...), " "))
+		verdict.Counted(len(small.Events), "event"), len(sc.Events), verdict.Moment(small.Lasts.Seconds()), verdict.Moment(sc.Lasts.Seconds()),
+		verdict.Counted(runs, "run"), strings.Join(append([]string{"kilter", "check", quote(s.out)}, s.check.controlArg...), " "))
 	return nil
 }
 
@@ -103,12 +103,4 @@ func (s *shrinker) judge(ctx context.Context, sc *scenarios.Scenario) (shrink.Fa
 		return shrink.Failure{Failed: true, At: time.Duration(c.FirstBreachS * float64(time.Second))}, nil
 	}
 	return shrink.Failure{}, nil
-}
-
-// counted is a number of things in words.
-func counted(n int, thing string) string {
-	if n != 1 {
-		thing += "s"
-	}
-	return fmt.Sprintf("%d %s", n, thing)
 }

@@ -40,7 +40,7 @@ func Summary(w io.Writer, v verdict.Verdict, link func(verdict.Run) string) erro
 	if v.Passed {
 		s.Word, s.Class = "passed", "passed"
 	}
-	s.Count = counted(len(told), "scenario") + ", " + counted(len(v.Runs), "run")
+	s.Count = verdict.Counted(len(told), "scenario") + ", " + verdict.Counted(len(v.Runs), "run")
 	s.Sentence = fmt.Sprintf("%d of %d passed%s.", passed, len(told), map[bool]string{true: " on every seed"}[len(v.Seeds) > 0])
 	var buffer bytes.Buffer
 	if err := summaryPage.Execute(&buffer, s); err != nil {
@@ -118,20 +118,13 @@ func headlineOf(s verdict.Seeds) (word, class string) {
 	return "passed", "passed"
 }
 
-func counted(n int, thing string) string {
-	if n != 1 {
-		thing += "s"
-	}
-	return fmt.Sprintf("%d %s", n, thing)
-}
-
 const stripWidth, stripHeight = 160.0, 14.0
 
 // strip draws the margins of all seeds as shares of the limit. Marks that fall together lie one over the other, and
 // show as darker.
 func strip(o verdict.OverSeeds, runs []verdict.Run) string {
 	var d drawing
-	d.open(stripWidth, stripHeight, "margins of "+counted(len(runs), "seed")+", the worst "+signed(o.WorstMargin, o.Unit))
+	d.open(stripWidth, stripHeight, "margins of "+verdict.Counted(len(runs), "seed")+", the worst "+signed(o.WorstMargin, o.Unit))
 	middle := stripHeight / 2
 	d.line("grid", 0, middle, stripWidth, middle)
 	d.line("zero", stripWidth/2, 0, stripWidth/2, stripHeight)

@@ -155,3 +155,11 @@ func (c Criterion) LimitText() string {
 	}
 	return text
 }
+
+// Counted is a number of things in words.
+func Counted(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
+}

@@ -77,7 +77,7 @@ var _ = Describe("bad input", func() {
 			"format: 1\nx: " + strings.Repeat("{a: ", 100_000),
 			"format: 1\nx:\n  " + strings.Repeat("- ", 100_000) + "1",
 		} {
-			_, err := parseScenario("deep.yaml", []byte(text))
+			_, err := ParseScenario("deep.yaml", []byte(text))
 			Expect(err).To(MatchError(ContainSubstring("very deep nesting")))
 		}
 	})
@@ -87,7 +87,7 @@ var _ = Describe("bad input", func() {
 		for i := range maxKeys + 1 {
 			fmt.Fprintf(&text, "k%d: 1\n", i)
 		}
-		_, err := parseScenario("wide.yaml", []byte(text.String()))
+		_, err := ParseScenario("wide.yaml", []byte(text.String()))
 		Expect(err).To(MatchError(ContainSubstring("found very many keys, wanted at most 4000 on one level")))
 	})
 
@@ -97,7 +97,7 @@ var _ = Describe("bad input", func() {
 		for i := range 3 * maxKeys {
 			fmt.Fprintf(&text, "    - at: %d s\n      ghi: 5 W/m2\n", i)
 		}
-		s, err := parseScenario("long.yaml", []byte(text.String()))
+		s, err := ParseScenario("long.yaml", []byte(text.String()))
 		Expect(err).NotTo(HaveOccurred())
 		Expect(s.Site.Plant.Sky.Irradiance).To(HaveLen(3 * maxKeys))
 	})

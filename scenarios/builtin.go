@@ -30,7 +30,7 @@ func Builtin(name string) (*Scenario, error) {
 		wanted, hint := unknownWord(name, BuiltinNames())
 		return nil, fault(spot{file: name}, "no built-in scenario of this name and no such file", wanted, hint)
 	}
-	return parseScenario(file, data)
+	return ParseScenario(file, data)
 }
 
 // BuiltinSite reads a built-in site.

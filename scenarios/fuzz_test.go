@@ -29,7 +29,7 @@ func FuzzLoadScenario(f *testing.F) {
 		if _, err := parseSite("fuzz.yaml", data); err != nil && !errors.As(err, &list) {
 			t.Fatalf("an error of type %T: %v", err, err)
 		}
-		s, err := parseScenario("fuzz.yaml", data)
+		s, err := ParseScenario("fuzz.yaml", data)
 		if err != nil {
 			if !errors.As(err, &list) || len(list) == 0 || len(list) > maxErrors {
 				t.Fatalf("an error of type %T: %v", err, err)
@@ -40,7 +40,7 @@ func FuzzLoadScenario(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := parseScenario("resolved.yaml", text); err != nil {
+		if _, err := ParseScenario("resolved.yaml", text); err != nil {
 			t.Fatalf("%v in\n%s", err, text)
 		}
 	})

@@ -20,12 +20,8 @@ func LoadScenario(path string) (*Scenario, error) {
 	if err != nil {
 		return nil, err
 	}
-	return parseScenario(path, data)
+	return ParseScenario(path, data)
 }
-
-// ParseScenario reads a scenario that stands in memory; file is what messages call it, and where what it names is
-// relative to.
-func ParseScenario(file string, text []byte) (*Scenario, error) { return parseScenario(file, text) }
 
 // LoadWithMust reads a scenario from a file, with what must hold by another one: a whole scenario, of which that is
 // taken alone, or nothing but it.
@@ -104,7 +100,9 @@ func (s *Site) playable(at spot) error {
 	return nil
 }
 
-func parseScenario(file string, data []byte) (*Scenario, error) {
+// ParseScenario reads a scenario that stands in memory; file is what messages call it, and where what it names is
+// relative to.
+func ParseScenario(file string, data []byte) (*Scenario, error) {
 	f := &scenarioFile{}
 	out := &findings{}
 	if err := readInto(f, file, data, out); err != nil {

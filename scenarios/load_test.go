@@ -26,7 +26,7 @@ func mustParse(text string) *Scenario {
 	if !strings.Contains(text, "\nmust:") {
 		text += "must: {import: {below: 18 kW}}\n"
 	}
-	s, err := parseScenario("short.yaml", []byte(text))
+	s, err := ParseScenario("short.yaml", []byte(text))
 	Expect(err).NotTo(HaveOccurred())
 	return s
 }

@@ -26,21 +26,21 @@ must: {import: {below: 18 kW}}
 
 var _ = Describe("a net load", func() {
 	It("may feed, and says so again when it is resolved", func() {
-		s, err := parseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-800 W").Replace(netSite)))
+		s, err := ParseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-800 W").Replace(netSite)))
 		Expect(err).NotTo(HaveOccurred())
 		Expect(s.Site.Plant.Loads[0].Profile[1]).To(Equal(physics.ProfilePoint{AtMS: 10_000, PowerW: -1200}))
 		expectRoundTrip(s)
 	})
 
 	It("is refused where a load can only draw", func() {
-		_, err := parseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "", "START", "0 W").Replace(netSite)))
+		_, err := ParseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "", "START", "0 W").Replace(netSite)))
 		Expect(err).To(MatchError(ContainSubstring("profile[2].power: found -1.2 kW, wanted 0 W or more, since a load draws (net: yes says that it may feed)")))
 	})
 })
 
 var _ = Describe("an inverter that starts with a power", func() {
 	It("runs at it from the first instant", func() {
-		s, err := parseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-800 W").Replace(netSite)))
+		s, err := ParseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-800 W").Replace(netSite)))
 		Expect(err).NotTo(HaveOccurred())
 		p, err := physics.New(s.Site.Plant)
 		Expect(err).NotTo(HaveOccurred())
@@ -49,7 +49,7 @@ var _ = Describe("an inverter that starts with a power", func() {
 	})
 
 	It("starts with no more than its rating", func() {
-		_, err := parseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-3.5 kW").Replace(netSite)))
+		_, err := ParseScenario("shed.yaml", []byte(strings.NewReplacer("NET", "net: yes, ", "START", "-3.5 kW").Replace(netSite)))
 		Expect(err).To(MatchError(ContainSubstring("starts_with: found -3.5 kW, wanted at most the rating of 3 kW")))
 	})
 })

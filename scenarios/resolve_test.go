@@ -36,7 +36,7 @@ func expectRoundTrip(s *Scenario) {
 	GinkgoHelper()
 	text, err := s.Resolve()
 	Expect(err).NotTo(HaveOccurred())
-	again, err := parseScenario("resolved.yaml", text)
+	again, err := ParseScenario("resolved.yaml", text)
 	Expect(err).NotTo(HaveOccurred(), string(text))
 	Expect(withoutPlaces(again)).To(Equal(withoutPlaces(s)))
 	twice, err := again.Resolve()
@@ -98,7 +98,7 @@ must: {export: {below: 1 kW}, soc_spread: {below: 8 %, from: 10 min}}
 			if err != nil {
 				t.Fatal(err)
 			}
-			again, err := parseScenario("resolved.yaml", text)
+			again, err := ParseScenario("resolved.yaml", text)
 			if err != nil {
 				t.Fatalf("%v in\n%s", err, text)
 			}

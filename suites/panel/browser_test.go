@@ -1,14 +1,12 @@
 package panel_test
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp/kb"
@@ -23,17 +21,7 @@ import (
 // looked opens the panel of a bench in a real browser.
 func looked(s *served) *browser.Tab {
 	GinkgoHelper()
-	if testing.Short() {
-		Skip("a browser takes long, and -short was asked for")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
-	DeferCleanup(cancel)
-	tab, err := browser.Open(ctx)
-	if err == browser.ErrMissing {
-		Skip(err.Error())
-	}
-	Expect(err).NotTo(HaveOccurred())
-	DeferCleanup(tab.Close)
+	tab := browser.ForSpec()
 	Expect(tab.Size(1280, 1000)).To(Succeed())
 	Expect(tab.Go(s.address + "/")).To(Succeed())
 	ready(tab)

@@ -2,13 +2,10 @@ package report_test
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
-	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp/kb"
 	. "github.com/onsi/ginkgo/v2"
@@ -25,27 +22,11 @@ func opened(page string) *browser.Tab {
 	GinkgoHelper()
 	path := filepath.Join(GinkgoT().TempDir(), "page.html")
 	Expect(os.WriteFile(path, []byte(page), 0o644)).To(Succeed())
-	tab := tabOf()
+	tab := browser.ForSpec()
 	Expect(tab.Go("file://" + path)).To(Succeed())
 	Eventually(func() (bool, error) {
 		return browser.Eval[bool](tab, `document.documentElement.dataset.ready === "true"`)
 	}, "20s").Should(BeTrue())
-	return tab
-}
-
-func tabOf() *browser.Tab {
-	GinkgoHelper()
-	if testing.Short() {
-		Skip("a browser takes long, and -short was asked for")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
-	DeferCleanup(cancel)
-	tab, err := browser.Open(ctx)
-	if err == browser.ErrMissing {
-		Skip(err.Error())
-	}
-	Expect(err).NotTo(HaveOccurred())
-	DeferCleanup(tab.Close)
 	return tab
 }
 
@@ -101,7 +82,7 @@ var _ = Describe("the page in a browser", Label("browser"), func() {
 	})
 
 	It("fits a window of 400 px", func() {
-		tab := tabOf()
+		tab := browser.ForSpec()
 		Expect(tab.Size(400, 800)).To(Succeed())
 		path := filepath.Join(GinkgoT().TempDir(), "page.html")
 		Expect(os.WriteFile(path, []byte(rendered(judged(), bakery(2), wiring())), 0o644)).To(Succeed())
@@ -129,7 +110,7 @@ var _ = Describe("the page in a browser", Label("browser"), func() {
 			Expect(err).NotTo(HaveOccurred())
 			path := filepath.Join(GinkgoT().TempDir(), "page.html")
 			Expect(os.WriteFile(path, []byte(text), 0o644)).To(Succeed())
-			tab := tabOf()
+			tab := browser.ForSpec()
 			for _, width := range []int64{1280, 400} {
 				Expect(tab.Size(width, 800)).To(Succeed())
 				Expect(tab.Go("file://" + path)).To(Succeed())

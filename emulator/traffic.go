@@ -231,8 +231,7 @@ func (b *Bench) record(d *device, x modbus.Exchange) {
 	if !writes {
 		return
 	}
-	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Controller: from.controller, Device: d.name, Place: d.order, Function: x.Function}
-	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
+	w := b.wrote(x, d.name, d.order)
 	switch {
 	case x.Exception != 0:
 		w.Outcome, w.Detail = Refused, x.Exception.String()
@@ -262,11 +261,16 @@ func (b *Bench) recordStray(p *port, x modbus.Exchange) {
 	if !writes {
 		return
 	}
-	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Controller: x.Peer.Controller, Device: p.strays.Device,
-		Place: first.order, Function: x.Function, Outcome: Refused,
-		Detail: fmt.Sprintf("%v: it has no unit %d", x.Exception, x.Unit)}
-	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
+	w := b.wrote(x, p.strays.Device, first.order)
+	w.Outcome, w.Detail = Refused, fmt.Sprintf("%v: it has no unit %d", x.Exception, x.Unit)
 	b.inbox.writes = append(b.inbox.writes, posted{first.order, w})
+}
+
+// wrote is what an exchange asked to write, without what became of it.
+func (b *Bench) wrote(x modbus.Exchange, device string, place int) Write {
+	w := Write{Tick: x.Asked.Milliseconds() / b.stepMS, Controller: x.Peer.Controller, Device: device, Place: place, Function: x.Function}
+	w.Register, w.Values = written(x.Function, x.Request[mbapLength+1:])
+	return w
 }
 
 // asked puts a request into the capture. Endpoint 0 is the clock, and the devices follow.

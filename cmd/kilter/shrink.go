@@ -13,6 +13,7 @@ import (
 	"kilter/emulator"
 	"kilter/scenarios"
 	"kilter/suites"
+	"kilter/suites/criteria"
 	"kilter/suites/shrink"
 	"kilter/suites/verdict"
 )
@@ -96,7 +97,7 @@ func (s *shrinker) judge(ctx context.Context, sc *scenarios.Scenario) (shrink.Fa
 		return shrink.Failure{}, fmt.Errorf("%s: %s", e.Kind, e.Detail)
 	}
 	for _, c := range out.Results {
-		if c.Status != "failed" || s.criterion != "" && c.Name != s.criterion {
+		if c.Status != criteria.Failed || s.criterion != "" && c.Name != s.criterion {
 			continue
 		}
 		s.criterion = c.Name

@@ -3,7 +3,6 @@ package shrink
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"time"
 
@@ -48,14 +47,14 @@ func Scenario(ctx context.Context, sc *scenarios.Scenario, judge Judge, opt Opti
 		return nil, s.runs, errors.Join(s.err, ErrPasses)
 	}
 	for {
-		before := size(s.best)
+		before := s.best
 		s.cutEnd()
 		s.dropEvents()
 		s.cutBeginning()
 		if s.err != nil {
 			return nil, s.runs, s.err
 		}
-		if size(s.best) == before || s.runs >= s.Runs {
+		if s.best == before || s.runs >= s.Runs {
 			return s.best, s.runs, nil
 		}
 	}
@@ -70,8 +69,6 @@ type shrinking struct {
 	runs  int
 	err   error
 }
-
-func size(sc *scenarios.Scenario) string { return fmt.Sprint(len(sc.Events), sc.Lasts) }
 
 // accept plays a scenario, and keeps it where it fails. It plays what it would write, read again: what is worked out
 // of a file, such as the time of day for loads, fits its new beginning then.

@@ -71,7 +71,7 @@ type LoadWeight struct {
 
 // EuroWeights are those of the European efficiency.
 //
-// Source: EN 50530, annex D, by a public transcription (check value PV-41).
+// Source: EN 50530, annex D, from a secondary source (check value PV-41).
 var EuroWeights = [6]LoadWeight{{0.05, 0.03}, {0.10, 0.06}, {0.20, 0.13}, {0.30, 0.10}, {0.50, 0.48}, {1, 0.20}}
 
 // CECWeights are those of the efficiency of the California Energy Commission's guidelines.

@@ -78,7 +78,7 @@ var _ = Describe("PV, against published values", func() {
 		Entry("PV-40 (recomputed)", 40.24260317, 1.0, -0.02, 1e-8),
 	)
 
-	It("PV-41: European weights (published, EN 50530 annex D by a public transcription)", func() {
+	It("PV-41: European weights (published, EN 50530 annex D, from a secondary source)", func() {
 		Expect(EuroWeights).To(Equal([6]LoadWeight{{0.05, 0.03}, {0.10, 0.06}, {0.20, 0.13}, {0.30, 0.10}, {0.50, 0.48}, {1, 0.20}}))
 	})
 	It("PV-43: weights of the CEC guidelines (from memory)", func() {

@@ -24,7 +24,7 @@ func pilot() (Picture, error) {
 		Panels: []Panel{{X: Axis{Label: "duty cycle, %", Min: 0, Max: 102}, Y: Axis{Label: "current per conductor, A", Min: -3, Max: 90}, Curves: []Curve{
 			line("largest current allowed", 0, 0, 100, 4000, drawn)}}},
 		Formula: "8 to 10 %: 6 A;  10 to 85 %: 0.6·D;  85 to 96 %: 2.5·(D − 64);  96 to 97 %: 80 A;  3 to 7 %: digital communication;  else none",
-		Source:  "IEC 61851-1:2017 annex A, by a public transcription (secondary; EV-01, EV-04); EV-02 and EV-03 recomputed.",
+		Source:  "IEC 61851-1:2017 annex A, from a secondary source (EV-01, EV-04); EV-02 and EV-03 recomputed.",
 		Note:    "EV-03 asks the other way, which duty names a current; its circles lie on the same line.",
 	}, nil
 }

@@ -66,7 +66,7 @@ func fuse() (Picture, error) {
 		ID: "fuse", Title: "gG fuse link, time over current", Checks: all,
 		Panels:  []Panel{{X: Axis{Label: "current, A", Log: true, Min: 15, Max: 4000}, Y: Axis{Label: "pre-arcing time, s", Log: true, Min: 0.002, Max: 20000}, Curves: curves}},
 		Formula: "straight on log-log paper through the conventional currents, the gates at 10, 5 and 0.1 s, and I²t at 10 ms; I²t constant beyond",
-		Source:  "IEC 60269-1 table 2 (OC-01), table 3 (OC-04) and table 7 (OC-05), by a public transcription (secondary).",
+		Source:  "IEC 60269-1 table 2 (OC-01), table 3 (OC-04) and table 7 (OC-05), from a secondary source.",
 		Note:    "Points from top to bottom: 1.25 and 1.6 In at the conventional time (OC-01), the gates at 10, 5 and 0.1 s (OC-04), and I²t at 10 ms (OC-05). 20 and 25 A are in the table of values.",
 	}, nil
 }
@@ -105,7 +105,7 @@ func breaker() (Picture, error) {
 		ID: "breaker", Title: "Miniature circuit breaker C16, time over current", Checks: all,
 		Panels:  []Panel{{X: Axis{Label: "current, A", Log: true, Min: 15, Max: 1100}, Y: Axis{Label: "tripping time, s", Log: true, Min: 0.03, Max: 10000}, Curves: []Curve{earliest, latest, middle}}},
 		Formula: "bounds: 1.13 In holds and 1.45 In trips within 1 h; 2.55 In: 1 to 60 s; 5 to 10 In at once. Between: τ·dθ/dt = i² − θ",
-		Source:  "IEC 60898-1 table 7, by a public transcription (secondary; OC-06 to OC-09). The bench’s curve between the bounds is our own.",
+		Source:  "IEC 60898-1 table 7, from a secondary source (OC-06 to OC-09). The bench’s curve between the bounds is our own.",
 	}, nil
 }
 

@@ -21,7 +21,7 @@ type FuseHeating struct {
 
 // gates are the least currents that a gG fuse carries for 10 s, as multiples of
 // its rating: 33, 42, 52, 75, 160 and 290 A for 16, 20, 25, 32, 63 and 100 A
-// (IEC 60269-1 table 3, from a public transcription; check-values OC-04).
+// (IEC 60269-1 table 3, from a secondary source; check value OC-04).
 var gates = [...]struct{ ratedA, times float64 }{
 	{16, 33.0 / 16}, {20, 42.0 / 20}, {25, 52.0 / 25}, {32, 75.0 / 32}, {63, 160.0 / 63}, {100, 290.0 / 100},
 }

@@ -5,23 +5,23 @@ import (
 	"testing"
 	"time"
 
-	. "github.com/onsi/ginkgo/v2"
-	. "github.com/onsi/gomega"
+	"github.com/onsi/ginkgo/v2"
+	"github.com/onsi/gomega"
 )
 
 // ForSpec opens a browser that is closed with the running spec. The spec is skipped where there is none, and with -short.
 func ForSpec() *Tab {
-	GinkgoHelper()
+	ginkgo.GinkgoHelper()
 	if testing.Short() {
-		Skip("a browser takes long, and -short was asked for")
+		ginkgo.Skip("a browser takes long, and -short was asked for")
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
-	DeferCleanup(cancel)
+	ginkgo.DeferCleanup(cancel)
 	tab, err := Open(ctx)
 	if err == ErrMissing {
-		Skip(err.Error())
+		ginkgo.Skip(err.Error())
 	}
-	Expect(err).NotTo(HaveOccurred())
-	DeferCleanup(tab.Close)
+	gomega.Expect(err).NotTo(gomega.HaveOccurred())
+	ginkgo.DeferCleanup(tab.Close)
 	return tab
 }

@@ -15,6 +15,7 @@ type begin struct {
 	Now       now         `json:"now"`
 	History   [][]float64 `json:"history"`
 	Criteria  []margin    `json:"criteria"`
+	JudgedS   float64     `json:"judged"` // as of when the criteria stand so
 	Timeline  timeline    `json:"timeline"`
 	Traffic   []frame     `json:"traffic"`
 	Registers []register  `json:"registers"`
@@ -31,7 +32,7 @@ func (p *Panel) begin() any {
 	for i, row := range p.history {
 		b.History[i] = append([]float64{}, row...)
 	}
-	b.Criteria = marginsOf(p.findings)
+	b.Criteria, b.JudgedS = marginsOf(p.findings), p.judgedS
 	return b
 }
 

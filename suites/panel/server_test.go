@@ -243,12 +243,14 @@ var _ = Describe("a saved run that is checked", func() {
 				Name, Status string
 				Share        float64
 			}
+			Judged float64
 		}
-		Eventually(func() string { // the findings are told twice a second
+		Eventually(func(g Gomega) { // the findings are told twice a second, and once more when time is held
 			list := events(s.address, 1)
-			Expect(json.Unmarshal([]byte(list[0]), &begin)).To(Succeed())
-			return list[0]
-		}, "5s", "700ms").Should(ContainSubstring(`"status":"failed"`))
+			g.Expect(json.Unmarshal([]byte(list[0]), &begin)).To(Succeed())
+			g.Expect(begin.Judged).To(Equal(s.bench.Now().Seconds()))
+		}, "10s", "100ms").Should(Succeed())
+		Expect(begin.Criteria).To(ContainElement(HaveField("Status", "failed")))
 		_, _, text = ask("GET", s.address+"/scenario.yaml", "")
 		path := filepath.Join(GinkgoT().TempDir(), "again.yaml")
 		Expect(os.WriteFile(path, []byte(text), 0o644)).To(Succeed())

@@ -23,6 +23,7 @@ type begin struct {
 }
 
 func (p *Panel) begin() any {
+	p.catchUp() // where nobody looked on, nobody was told
 	b := begin{Timeline: p.timeline(), Traffic: p.traffic.all(), Registers: p.registers(map[string]string{}), LastsS: p.options.Scenario.Lasts.Seconds()}
 	p.mutex.Lock()
 	defer p.mutex.Unlock()

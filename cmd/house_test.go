@@ -34,6 +34,7 @@ var mayImport = map[string][]string{
 	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/registers", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
 	"suites/atlas":                    {"physics"},
 	"suites/browser":                  {},
+	"suites/campaign":                 {"scenarios", "emulator", "suites", "suites/queue", "suites/verdict"},
 	"suites/compare":                  {"suites/verdict"},
 	"suites/criteria":                 {},
 	"suites/formula":                  {},

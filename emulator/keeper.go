@@ -15,13 +15,14 @@ import (
 // Keeper holds the processes of a controller under test: it starts them, does to them what a scenario says, and ends
 // them all.
 type Keeper struct {
-	number int
-	mark   string   // before each line of its output
-	words  []string // as they were given
-	bench  *Bench
-	output *commonLog
-	limits Limits
-	lines  bool // it speaks in lines on its standard input and output
+	number   int
+	mark     string   // before each line of its output
+	words    []string // as they were given
+	bench    *Bench
+	output   *commonLog
+	limits   Limits
+	settings []string // environment variables of its own
+	lines    bool     // it speaks in lines on its standard input and output
 
 	folder        string // of the bench file
 	first, second *Process
@@ -46,6 +47,12 @@ func (k *Keeper) Numbered(controller int, name string) *Keeper {
 // InLines has it speak in lines on its standard input and output, see Dialogue.
 func (k *Keeper) InLines() *Keeper {
 	k.lines = true
+	return k
+}
+
+// Setting gives it environment variables of its own, each as NAME=VALUE.
+func (k *Keeper) Setting(variables []string) *Keeper {
+	k.settings = variables
 	return k
 }
 
@@ -108,7 +115,7 @@ func (k *Keeper) start(controller int, mark string) (*Process, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := Launch{Words: words, File: file, Output: k.output, Mark: mark, Now: k.bench.Now, Limits: k.limits}
+	l := Launch{Words: words, File: file, Settings: k.settings, Output: k.output, Mark: mark, Now: k.bench.Now, Limits: k.limits}
 	if !k.lines {
 		return StartProcess(l)
 	}

@@ -44,6 +44,15 @@ var _ = Describe("a keeper of a controller's processes", func() {
 		return k, log
 	}
 
+	It("gives it the variables of its own, and the bench's beside them", func() {
+		log := &syncedLog{}
+		k := emulator.NewKeeper([]string{"sh", "-c", `echo gain $GAIN; test -f "$KILTER_BENCH" && echo file`}, log, emulator.Limits{}).
+			Setting([]string{"GAIN=0.4", emulator.BenchVariable + "=elsewhere"})
+		Expect(k.Open(open(story("calm-start"), emulator.Options{Pace: emulator.Stepped}))).To(Succeed())
+		DeferCleanup(k.Close, time.Millisecond, time.Millisecond)
+		Eventually(log.String, soon).Should(And(ContainSubstring("gain 0.4"), ContainSubstring("file")))
+	})
+
 	It("pauses and continues the controller with all that it has started", func() {
 		k, log := keep(`(while :; do echo child; sleep 0.01; done) & while :; do echo parent; sleep 0.01; done`, emulator.Limits{})
 		Eventually(log.String, soon).Should(And(ContainSubstring("child"), ContainSubstring("parent")))

@@ -18,6 +18,8 @@ type Launch struct {
 	Words []string
 	// File is the path of the bench file.
 	File string
+	// Settings are environment variables of its own, each as NAME=VALUE.
+	Settings []string
 	// Output gets the lines that it prints, each behind the simulated time.
 	Output io.Writer
 	// Mark stands before each of its lines, to tell it from another.
@@ -55,7 +57,7 @@ func StartProcess(l Launch) (*Process, error) {
 	}
 	defer write.Close()
 	c := exec.Command(l.Words[0], l.Words[1:]...)
-	c.Env = append(os.Environ(), BenchVariable+"="+l.File)
+	c.Env = append(append(os.Environ(), l.Settings...), BenchVariable+"="+l.File)
 	c.Stdout, c.Stderr = write, write
 	if d := l.Dialogue; d != nil {
 		defer d.started()

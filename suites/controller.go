@@ -17,6 +17,8 @@ type Controller struct {
 	Name string
 	// Command is a program and its arguments, in any language. It finds the bench through KILTER_BENCH.
 	Command []string
+	// Settings are environment variables for the Command, each as NAME=VALUE.
+	Settings []string
 	// InLines says that the Command speaks in lines on its standard input and output, in place of Modbus.
 	InLines bool
 	// Serve is a controller in this process that speaks Modbus to the addresses in the bench's file. It should return
@@ -82,7 +84,7 @@ func (opt *Options) keeper() keeper {
 
 // process makes the keeper of a program.
 func (c *Controller) process(log io.Writer, limits emulator.Limits) *emulator.Keeper {
-	k := emulator.NewKeeper(c.Command, log, limits)
+	k := emulator.NewKeeper(c.Command, log, limits).Setting(c.Settings)
 	if c.InLines {
 		k.InLines()
 	}

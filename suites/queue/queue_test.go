@@ -70,12 +70,14 @@ var _ = Describe("a queue in this process", func() {
 		q := start()
 		defer work(q, double)()
 		defer work(q, double)()
-		Expect(q.Submit(ctx, "c", jobs(500))).To(Equal(500))
+		Expect(q.Submit(ctx, "c", jobs(500))).To(Succeed())
 		got := collect(q, 500)
 		Expect(got).To(HaveLen(500))
 		Expect(got).To(HaveKeyWithValue("run 7", "7 7 "))
-		Expect(q.Submit(ctx, "c", jobs(500))).To(BeZero(), "each has a result")
-		Expect(q.Submit(ctx, "another", jobs(3))).To(Equal(3), "campaigns are apart")
+		Expect(q.Submit(ctx, "c", jobs(500))).To(Succeed())
+		Expect(q.Submit(ctx, "another", jobs(3))).To(Succeed())
+		Eventually(q.Done).WithArguments(ctx, "another").Should(Equal(3), "campaigns are apart")
+		Expect(q.Done(ctx, "c")).To(Equal(500), "submitted twice, it is one")
 	})
 
 	It("goes on where it was interrupted", func() {
@@ -89,13 +91,14 @@ var _ = Describe("a queue in this process", func() {
 			return double(c, body)
 		}
 		stop := work(q, counted)
-		Expect(q.Submit(ctx, "c", jobs(100))).To(Equal(100))
+		Expect(q.Submit(ctx, "c", jobs(100))).To(Succeed())
 		Expect(collect(q, 40)).To(HaveLen(40))
 		stop()
 		q.Close()
 
 		q = start()
-		Expect(q.Submit(ctx, "c", jobs(100))).To(Equal(60))
+		Expect(q.Done(ctx, "c")).To(Equal(40))
+		Expect(q.Submit(ctx, "c", jobs(100))).To(Succeed())
 		ran.Store(-1000)
 		defer work(q, counted)()
 		Expect(collect(q, 100)).To(HaveLen(100))
@@ -104,10 +107,10 @@ var _ = Describe("a queue in this process", func() {
 	It("makes the error of a run its result, and forgets a campaign when it is told to", func() {
 		q := start()
 		defer work(q, double)()
-		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "x", Needs: "double", Body: []byte("bad")}})).To(Equal(1))
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "x", Needs: "double", Body: []byte("bad")}})).To(Succeed())
 		Expect(collect(q, 1)).To(HaveKeyWithValue("x", "the run failed"))
 		Expect(q.Forget(ctx, "c")).To(Succeed())
-		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "y", Needs: "double", Body: []byte("1")}})).To(Equal(1))
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "y", Needs: "double", Body: []byte("1")}})).To(Succeed())
 		Expect(collect(q, 1)).To(Equal(map[string]string{"y": "11"}))
 	})
 
@@ -120,7 +123,7 @@ var _ = Describe("a queue in this process", func() {
 		defer work(q, double)()
 		Eventually(alive).WithTimeout(5 * time.Second).Should(Equal(2))
 		foreign := queue.Job{Key: "f", Needs: "another controller", Body: []byte("1")}
-		Expect(q.Submit(ctx, "c", append(jobs(5), foreign))).To(Equal(6))
+		Expect(q.Submit(ctx, "c", append(jobs(5), foreign))).To(Succeed())
 		Expect(collect(q, 5)).NotTo(HaveKey("f"))
 		short, cancel := context.WithTimeout(ctx, 300*time.Millisecond)
 		defer cancel()

@@ -37,54 +37,38 @@ func (p *parcel) resultSubject() string {
 	return resultSubject + token(p.Campaign) + "." + token(p.Key)
 }
 
-// Submit queues those jobs of a campaign that have no result yet, and returns how many they are. A job that is queued or
-// under way already may be queued again; its result counts once.
-func (q *Queue) Submit(ctx context.Context, campaign string, jobs []Job) (int, error) {
-	done, err := q.keys(ctx, campaign)
-	if err != nil {
-		return 0, err
-	}
-	queued := 0
+// Submit queues jobs of a campaign. A job that is queued, under way or done already may be queued again; its result counts
+// once. Whoever knows that a job has a result spares the work by leaving it out.
+func (q *Queue) Submit(ctx context.Context, campaign string, jobs []Job) error {
+	acks := make([]jetstream.PubAckFuture, 0, len(jobs))
 	for _, j := range jobs {
-		if done[j.Key] {
-			continue
-		}
 		body, err := json.Marshal(parcel{campaign, j})
 		if err != nil {
-			return queued, fmt.Errorf("queue: %w", err)
+			return fmt.Errorf("queue: %w", err)
 		}
 		message := nats.NewMsg(workSubject + token(j.Needs))
 		message.Data = body
 		message.Header.Set(nats.MsgIdHdr, token(campaign)+token(j.Key))
-		if _, err := q.js.PublishMsgAsync(message, jetstream.WithRetryAttempts(20)); err != nil {
-			return queued, fmt.Errorf("queue: %w", err)
+		ack, err := q.js.PublishMsgAsync(message, jetstream.WithRetryAttempts(20))
+		if err != nil {
+			return fmt.Errorf("queue: %w", err)
 		}
-		queued++
+		acks = append(acks, ack)
 	}
-	select {
-	case <-q.js.PublishAsyncComplete():
-		return queued, nil
-	case <-ctx.Done():
-		return queued, ctx.Err()
+	for _, ack := range acks {
+		select {
+		case <-ack.Ok():
+		case err := <-ack.Err():
+			return fmt.Errorf("queue: a job that was not taken: %w", err)
+		case <-ctx.Done():
+			return ctx.Err()
+		}
 	}
+	return nil
 }
 
-// keys are those of a campaign that have a result.
-func (q *Queue) keys(ctx context.Context, campaign string) (map[string]bool, error) {
-	done := map[string]bool{}
-	n, err := q.have(ctx, campaign)
-	if err != nil || n == 0 {
-		return done, err
-	}
-	err = q.follow(ctx, campaign, func(r Result) bool {
-		done[r.Key] = true
-		return len(done) < n
-	})
-	return done, err
-}
-
-// have is how many results of a campaign there are.
-func (q *Queue) have(ctx context.Context, campaign string) (int, error) {
+// Done is how many results of a campaign there are.
+func (q *Queue) Done(ctx context.Context, campaign string) (int, error) {
 	info, err := q.results.Info(ctx, jetstream.WithSubjectFilter(resultSubject+token(campaign)+".*"))
 	if err != nil {
 		return 0, fmt.Errorf("queue: %w", err)

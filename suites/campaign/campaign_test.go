@@ -1,0 +1,162 @@
+package campaign_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"time"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+
+	"kilter/scenarios"
+	"kilter/suites/campaign"
+	"kilter/suites/queue"
+	"kilter/suites/verdict"
+)
+
+func player(allowed ...string) *campaign.Player {
+	GinkgoHelper()
+	self, err := os.Executable()
+	Expect(err).NotTo(HaveOccurred())
+	return &campaign.Player{Self: []string{self}, Allowed: allowed}
+}
+
+// run is a short run of a built-in story with other values.
+func run(name string, c campaign.Controller, changes ...scenarios.Change) campaign.Run {
+	GinkgoHelper()
+	sc, err := scenarios.Builtin(name)
+	Expect(err).NotTo(HaveOccurred())
+	form, err := scenarios.NewForm(sc)
+	Expect(err).NotTo(HaveOccurred())
+	text, err := form.Text(changes...)
+	Expect(err).NotTo(HaveOccurred())
+	return campaign.Run{Name: name, Scenario: string(text), Controller: c}
+}
+
+var _ = Describe("a run of a campaign", func() {
+	It("is told the settings in its words and in its environment", func() {
+		c := campaign.Controller{Command: "mine --gain {gain} --again={gain} {north.address}", Settings: []campaign.Setting{{"gain", "0.4 x"}, {"HOLD_S", "60"}}}
+		words, environment, err := c.Filled()
+		Expect(err).NotTo(HaveOccurred())
+		Expect(words).To(Equal([]string{"mine", "--gain", "0.4 x", "--again=0.4 x", "{north.address}"}))
+		Expect(environment).To(Equal([]string{"HOLD_S=60"}))
+	})
+
+	DescribeTable("refuses settings that nobody wants", func(c campaign.Controller, want string) {
+		_, _, err := c.Filled()
+		Expect(err).To(MatchError(ContainSubstring(want)))
+	},
+		Entry("no place", campaign.Controller{Policy: "steady", Settings: []campaign.Setting{{"gain", "1"}}}, "{gain} stands nowhere"),
+		Entry("the program itself", campaign.Controller{Command: "{gain}", Settings: []campaign.Setting{{"gain", "rm"}}}, "{gain} stands nowhere"),
+		Entry("where programs are", campaign.Controller{Command: "x", Settings: []campaign.Setting{{"PATH", "/"}}}, "must not set it"),
+		Entry("no name", campaign.Controller{Command: "x", Settings: []campaign.Setting{{"a b", "/"}}}, "small letters"),
+		Entry("neither", campaign.Controller{}, "either one that comes along or a command"),
+		Entry("both", campaign.Controller{Policy: "none", Command: "x"}, "either one that comes along or a command"),
+	)
+
+	It("runs no command that is not allowed, word for word", func() {
+		r := run("calm-start", campaign.Controller{Command: "true {x}", Settings: []campaign.Setting{{"x", "1"}}})
+		_, err := player("true", "true 1").Play(context.Background(), &r)
+		Expect(err).To(MatchError(ContainSubstring(`the command "true {x}" is not allowed here`)))
+		Expect(player("true {x}").Offers()).To(ContainElement(campaign.Needs(&r.Controller)))
+		Expect(player("true").Offers()).NotTo(ContainElement(campaign.Needs(&r.Controller)))
+	})
+
+	It("comes to the same result each time, with each clause apart", func() {
+		r := run("ev-start", campaign.Controller{Policy: "steady --soc-apart {apart}", Settings: []campaign.Setting{{"apart", "6%"}}})
+		first, err := player().Play(context.Background(), &r)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(first.Passed).To(BeTrue())
+		again, err := player().Play(context.Background(), &r)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(again).To(Equal(first))
+		share, clause := first.Worst()
+		Expect(share).To(And(BeNumerically(">", 0), BeNumerically("<", 1)))
+		Expect(first.Find(clause).Share()).To(Equal(share))
+		Expect(first.WritesPerHour).To(BeNumerically(">", 0))
+	})
+
+	It("counts a controller that dies as one that fails", func() {
+		r := run("calm-start", campaign.Controller{Command: "false"})
+		out, err := player("false").Play(context.Background(), &r)
+		Expect(err).NotTo(HaveOccurred())
+		share, clause := out.Worst()
+		Expect(share).To(Equal(-1.0))
+		Expect(clause).To(HavePrefix("controller_"))
+	})
+
+	DescribeTable("compares margins of unlike units by their scales", func(f campaign.Finding, want float64) {
+		if math.IsNaN(want) {
+			Expect(math.IsNaN(f.Share())).To(BeTrue())
+			return
+		}
+		Expect(f.Share()).To(BeNumerically("~", want, 1e-12))
+	},
+		Entry("by the limit", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(900), Limit: verdict.Of(18000), Unit: "W"}, 0.05),
+		Entry("by the floor of the unit", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(10), Limit: verdict.Of(0), Unit: "W"}, 0.1),
+		Entry("failed", campaign.Finding{Status: verdict.Failed, Margin: verdict.Of(-900), Limit: verdict.Of(18000), Unit: "W"}, -0.05),
+		Entry("failed without a margin", campaign.Finding{Status: verdict.Failed, Unit: "W"}, -1.0),
+		Entry("not judged", campaign.Finding{Status: verdict.NotExercised, Unit: "W"}, math.NaN()),
+	)
+})
+
+var _ = Describe("a campaign", func() {
+	It("plays what has no result yet, counts each run once, and resumes", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		folder := GinkgoT().TempDir()
+		var runs []campaign.Run
+		for i := range 6 {
+			runs = append(runs, run("calm-start", campaign.Controller{Policy: "none"}, scenarios.Change{Path: "seed", Value: fmt.Sprint(i)}))
+		}
+		runs = append(runs, runs[0])
+		session := func(do func(*campaign.Session)) {
+			GinkgoHelper()
+			q, err := queue.Open(ctx, queue.Options{Folder: folder})
+			Expect(err).NotTo(HaveOccurred())
+			defer q.Close()
+			s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 2, Player: player()})
+			Expect(err).NotTo(HaveOccurred())
+			defer s.Close()
+			do(s)
+		}
+		var first []*campaign.Result
+		session(func(s *campaign.Session) {
+			seen := map[int]int{}
+			out, err := s.Do(ctx, runs, func(i int, _ *campaign.Result) { seen[i]++ })
+			Expect(err).NotTo(HaveOccurred())
+			Expect(seen).To(HaveLen(7))
+			Expect(s.Done()).To(Equal(6))
+			Expect(out[6]).To(Equal(out[0]))
+			first = out
+		})
+		session(func(s *campaign.Session) {
+			Expect(s.Done()).To(Equal(6))
+			out, err := s.Do(ctx, append(runs, run("calm-start", campaign.Controller{Policy: "none"}, scenarios.Change{Path: "seed", Value: "99"})), nil)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(out[:7]).To(Equal(first))
+			Expect(s.Done()).To(Equal(7))
+		})
+		// What this process plays by itself is the same.
+		for i := range 2 {
+			alone, err := player().Play(ctx, &runs[i])
+			Expect(err).NotTo(HaveOccurred())
+			Expect(alone).To(Equal(first[i]))
+		}
+	})
+
+	It("tells what is wrong with a run that cannot be played", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		q, err := queue.Open(ctx, queue.Options{Folder: GinkgoT().TempDir()})
+		Expect(err).NotTo(HaveOccurred())
+		defer q.Close()
+		s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 1, Player: player()})
+		Expect(err).NotTo(HaveOccurred())
+		defer s.Close()
+		_, err = s.Do(ctx, []campaign.Run{{Name: "torn", Scenario: "format: 1\n", Controller: campaign.Controller{Policy: "none"}}}, nil)
+		Expect(err).To(MatchError(ContainSubstring("torn")))
+	})
+})

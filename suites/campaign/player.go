@@ -1,0 +1,123 @@
+package campaign
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"kilter/emulator"
+	"kilter/scenarios"
+	"kilter/suites"
+)
+
+// Player plays runs in this process.
+type Player struct {
+	// Self is the program that has the controllers that come along: its first word is this one, and steady and wrong are its commands.
+	Self []string
+	// Allowed are the commands that may be run, word for word as a Controller has them, before its settings are filled in.
+	Allowed []string
+	// Limits are what a controller may use; zero takes the bench's own.
+	Limits emulator.Limits
+}
+
+// Play plays a run. An error says that it cannot be played at all; a controller that dies is a result.
+func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
+	controller, err := p.controller(&r.Controller)
+	if err != nil {
+		return nil, err
+	}
+	sc, err := scenarios.ParseScenario(r.Name, []byte(r.Scenario))
+	if err != nil {
+		return nil, err
+	}
+	out, err := suites.Play(ctx, sc, suites.Options{Pace: emulator.Stepped, Controller: controller, Limits: p.Limits})
+	if err != nil {
+		return nil, err
+	}
+	result := &Result{Passed: out.Run.Passed, Trace: out.Run.TraceSHA256, Findings: findings(out.Run.Criteria)}
+	if e := out.Run.Error; e != nil {
+		result.FaultKind, result.Fault = e.Kind, e.Detail
+	}
+	if w, hours := out.Run.Wire, sc.Lasts.Hours(); w != nil && hours > 0 {
+		result.WritesPerHour, result.ReadsPerHour = float64(w.Writes)/hours, float64(w.Reads)/hours
+	}
+	return result, nil
+}
+
+// controller makes of its words what the bench starts.
+func (p *Player) controller(c *Controller) (suites.Controller, error) {
+	words, environment, err := c.Filled()
+	if err != nil {
+		return suites.Controller{}, err
+	}
+	if c.Command != "" {
+		if !slices.Contains(p.Allowed, c.Command) {
+			return suites.Controller{}, fmt.Errorf("the command %q is not allowed here", c.Command)
+		}
+		return suites.Controller{Name: c.Command, Command: words, Settings: environment, InLines: c.InLines}, nil
+	}
+	named := suites.Controller{Name: c.Policy, Settings: environment}
+	fault, isWrong := strings.CutPrefix(words[0], "wrong/")
+	switch {
+	case words[0] == "none" && len(words) == 1:
+		named.Settings = nil
+	case words[0] == "steady":
+		named.Command = append(append(slices.Clone(p.Self), "steady"), words[1:]...)
+	case isWrong:
+		named.Command = append(append(slices.Clone(p.Self), "wrong", fault), words[1:]...)
+	default:
+		return suites.Controller{}, fmt.Errorf("found the policy %q, want none, steady or wrong/NAME", c.Policy)
+	}
+	return named, nil
+}
+
+// Needs is what a worker must be to play runs with this controller: of the same build, since another's plant may differ,
+// for the same processor, and allowed to run the command.
+func Needs(c *Controller) string {
+	return strings.Join([]string{Build(), c.Command}, " ")
+}
+
+// Offers are the needs that this player meets.
+func (p *Player) Offers() []string {
+	offers := []string{Needs(&Controller{})}
+	for _, command := range p.Allowed {
+		offers = append(offers, Needs(&Controller{Command: command}))
+	}
+	return offers
+}
+
+// Build names this program's version and processor. Two programs of one build play a run alike.
+func Build() string {
+	version := "unknown"
+	if info, is := debug.ReadBuildInfo(); is {
+		version = info.Main.Version
+		for _, s := range info.Settings {
+			switch s.Key {
+			case "vcs.revision":
+				version = s.Value
+			case "vcs.modified":
+				if s.Value == "true" {
+					version += "+changes"
+				}
+			}
+		}
+	}
+	return version + " " + runtime.GOOS + "/" + runtime.GOARCH
+}
+
+// Work is Play for a queue's worker.
+func (p *Player) Work(ctx context.Context, body []byte) ([]byte, error) {
+	var r Run
+	if err := json.Unmarshal(body, &r); err != nil {
+		return nil, fmt.Errorf("campaign: a run that cannot be read: %w", err)
+	}
+	result, err := p.Play(ctx, &r)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(result)
+}

@@ -12,9 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"kilter/cmd/steady/wrong"
 	"kilter/emulator"
 	"kilter/suites"
+	"kilter/suites/campaign"
 	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
@@ -65,7 +65,7 @@ func newCheck() *cobra.Command {
 	f := cmd.Flags()
 	f.StringArrayVar(&c.commands, "controller", nil, "the controller's `COMMAND`, such as 'python3 mine.py', or NAME=COMMAND; it finds the bench through KILTER_BENCH, or through placeholders such as {north.address}. Given again, several play at once")
 	f.BoolVar(&c.attach, "attach", false, "the controller runs already: wait for its first request, up to --patience; see --port and --bench-file")
-	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose")
+	f.StringVar(&c.policy, "policy", "steady", "a controller that comes along: steady, none for the inverters left alone, or wrong/NAME for one that is wrong on purpose; arguments of its own may stand behind it, as in 'steady --hold 30s'")
 	f.StringVar(&c.pace, "pace", "stepped", "what moves simulated time: stepped, real, xN for N times as fast, such as x20, or follow for pollers that know nothing of the bench")
 	f.StringVar(&c.speaks, "speaks", "modbus", "how the --controller speaks to the bench: modbus, or lines of JSON on its standard input and output")
 	f.DurationVar(&c.poll, "poll", 10*time.Second, pollUsage)
@@ -189,28 +189,16 @@ func (c *check) choose(cmd *cobra.Command, runs int) error {
 	if c.speaks != "modbus" {
 		return fmt.Errorf("--speaks %s: only a --controller can speak so", c.speaks)
 	}
-	c.controlArg = []string{"--policy", c.policy}
-	fault, isWrong := strings.CutPrefix(c.policy, "wrong/")
-	if isWrong {
-		if _, err := wrong.Find(fault); err != nil {
-			return fmt.Errorf("--policy %s: %w", c.policy, err)
-		}
+	c.controlArg = []string{"--policy", quote(c.policy)}
+	if err := checkPolicy(c.policy); err != nil {
+		return err
 	}
-	self, err := os.Executable()
+	player, err := ownPlayer()
 	if err != nil {
-		return fmt.Errorf("the controllers that come along run from this binary, which cannot be found: %w", err)
+		return err
 	}
-	switch {
-	case c.policy == "none":
-		c.controller = suites.Controller{Name: "none"}
-	case c.policy == "steady":
-		c.controller = suites.Controller{Name: "steady", Command: []string{self, "steady"}}
-	case isWrong:
-		c.controller = suites.Controller{Name: c.policy, Command: []string{self, "wrong", fault}}
-	default:
-		return fmt.Errorf("--policy %q: must be steady, none or wrong/NAME; another controller is given with --controller 'COMMAND'", c.policy)
-	}
-	return nil
+	c.controller, err = player.Starts(&campaign.Controller{Policy: c.policy})
+	return err
 }
 
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {

@@ -26,7 +26,7 @@ type Player struct {
 
 // Play plays a run. An error says that it cannot be played at all; a controller that dies is a result.
 func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
-	controller, err := p.controller(&r.Controller)
+	controller, err := p.Starts(&r.Controller)
 	if err != nil {
 		return nil, err
 	}
@@ -48,8 +48,8 @@ func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
 	return result, nil
 }
 
-// controller makes of its words what the bench starts.
-func (p *Player) controller(c *Controller) (suites.Controller, error) {
+// Starts is what the bench starts for a controller's words.
+func (p *Player) Starts(c *Controller) (suites.Controller, error) {
 	words, environment, err := c.Filled()
 	if err != nil {
 		return suites.Controller{}, err
@@ -70,7 +70,7 @@ func (p *Player) controller(c *Controller) (suites.Controller, error) {
 	case isWrong:
 		named.Command = append(append(slices.Clone(p.Self), "wrong", fault), words[1:]...)
 	default:
-		return suites.Controller{}, fmt.Errorf("found the policy %q, want none, steady or wrong/NAME", c.Policy)
+		return suites.Controller{}, fmt.Errorf("found the policy %q, want none, steady or wrong/NAME, with arguments of its own behind it", c.Policy)
 	}
 	return named, nil
 }

@@ -5,38 +5,22 @@ import (
 	"io"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"kilter/suites/verdict"
 )
 
-// How often a progress line is written: often enough to look alive on a
-// terminal, seldom enough to leave a log readable.
-const (
-	terminalEvery = 200 * time.Millisecond
-	plainEvery    = 10 * time.Second
-	terminalWidth = 79
-)
-
-// Progress shows how far a run has come. On a terminal it rewrites one line;
-// elsewhere it writes a plain line now and then. It is for eyes only: it
-// reads the wall clock, and nothing that is judged passes through it.
+// Progress shows how far a run has come, on one line.
 type Progress struct {
-	w        io.Writer
-	terminal bool
-	now      func() time.Time
-	label    string
-	total    float64
-	began    time.Time
-	shown    time.Time
-	open     bool // A terminal line waits to be rewritten.
+	show  *Line
+	label string
+	total float64
+	began time.Time
 }
 
 // NewProgress starts a progress line for totalS simulated seconds.
 // The clock is time.Now except in tests.
 func NewProgress(w io.Writer, terminal bool, now func() time.Time, label string, totalS float64) *Progress {
-	began := now()
-	return &Progress{w: w, terminal: terminal, now: now, label: printable(label), total: totalS, began: began, shown: began}
+	return &Progress{show: NewLine(w, terminal, now), label: printable(label), total: totalS, began: now()}
 }
 
 // Label changes what the line is called.
@@ -45,37 +29,13 @@ func (p *Progress) Label(label string) { p.label = printable(label) }
 // At reports the simulated time that the run has reached. It may be called
 // at every step; it writes only when a line is due.
 func (p *Progress) At(simulatedS float64) {
-	now := p.now()
-	every := plainEvery
-	if p.terminal {
-		every = terminalEvery
+	if now, due := p.show.Due(); due {
+		p.show.Show(p.line(simulatedS, now))
 	}
-	if now.Sub(p.shown) < every {
-		return
-	}
-	p.shown = now
-	p.write(p.line(simulatedS, now))
 }
 
 // Done clears the terminal's line, so that what follows starts clean.
-func (p *Progress) Done() {
-	if p.open {
-		fmt.Fprint(p.w, "\r\x1b[K")
-		p.open = false
-	}
-}
-
-func (p *Progress) write(line string) {
-	if !p.terminal {
-		fmt.Fprintln(p.w, line)
-		return
-	}
-	if n := utf8.RuneCountInString(line); n > terminalWidth { // A wrapped line cannot be rewritten.
-		line = string([]rune(line)[:terminalWidth])
-	}
-	fmt.Fprint(p.w, "\r"+line+"\x1b[K")
-	p.open = true
-}
+func (p *Progress) Done() { p.show.Done() }
 
 // line reads "van-on-fuse  0:12:34 of 0:40:00  31 %  840x  2 s left".
 func (p *Progress) line(simulated float64, now time.Time) string {

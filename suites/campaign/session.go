@@ -12,10 +12,11 @@ import (
 
 // Session hands the runs of one campaign to a queue, and gathers their results. Its methods are for one goroutine.
 type Session struct {
-	queue *queue.Queue
-	name  string
-	stop  context.CancelFunc
-	all   sync.WaitGroup
+	queue   *queue.Queue
+	name    string
+	stop    context.CancelFunc
+	all     sync.WaitGroup
+	present func() []queue.Presence
 
 	mutex   sync.Mutex
 	fresh   *sync.Cond
@@ -36,6 +37,11 @@ func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Sessi
 	ctx, stop := context.WithCancel(ctx)
 	s := &Session{queue: q, name: name, stop: stop, results: map[string]queue.Result{}}
 	s.fresh = sync.NewCond(&s.mutex)
+	var err error
+	if s.present, err = q.Watch(ctx); err != nil {
+		stop()
+		return nil, err
+	}
 	s.all.Go(func() {
 		s.end(q.Collect(ctx, name, endless, func(r queue.Result) bool {
 			s.mutex.Lock()
@@ -80,6 +86,9 @@ func (s *Session) Done() int {
 	defer s.mutex.Unlock()
 	return len(s.results)
 }
+
+// Workers are those heard of within the last seconds, whatever they can play: here and elsewhere.
+func (s *Session) Workers() []queue.Presence { return s.present() }
 
 // endless is more results than any campaign has.
 const endless = 1 << 62

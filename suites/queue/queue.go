@@ -27,6 +27,8 @@ type Options struct {
 	Credentials string
 	// CA is a PEM file with the authorities that sign the server's certificate; empty for those of the system.
 	CA string
+	// Certificate and Key are PEM files by which this end shows who it is, where the server asks for that; empty for none.
+	Certificate, Key string
 	// Folder is where the server in this process keeps its streams.
 	Folder string
 }
@@ -46,7 +48,7 @@ const (
 	resultStream  = "KILTER_RESULTS"
 	workSubject   = "kilter.work."
 	resultSubject = "kilter.result."
-	aliveSubject  = "kilter.alive."
+	aliveSubject  = "kilter.alive"
 )
 
 // Open connects to the queue, and makes its streams where they are missing.
@@ -67,6 +69,9 @@ func Open(ctx context.Context, opt Options) (*Queue, error) {
 	}
 	if opt.CA != "" {
 		connect = append(connect, nats.RootCAs(opt.CA))
+	}
+	if opt.Certificate != "" {
+		connect = append(connect, nats.ClientCert(opt.Certificate, opt.Key))
 	}
 	if q.conn, err = nats.Connect(opt.URL, connect...); err == nil {
 		err = q.open(ctx, opt)

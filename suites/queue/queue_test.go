@@ -114,14 +114,18 @@ var _ = Describe("a queue in this process", func() {
 		Expect(collect(q, 1)).To(Equal(map[string]string{"y": "11"}))
 	})
 
-	It("gives a worker nothing that it does not offer, and says how many workers are there", func() {
+	It("gives a worker nothing that it does not offer, and says which workers are there, and what they offer", func() {
 		q := start()
-		alive, err := q.Watch(ctx, "double")
+		present, err := q.Watch(ctx)
 		Expect(err).NotTo(HaveOccurred())
-		Expect(alive()).To(BeZero())
+		Expect(present()).To(BeEmpty())
 		defer work(q, double)()
 		defer work(q, double)()
-		Eventually(alive).WithTimeout(5 * time.Second).Should(Equal(2))
+		Eventually(present).WithTimeout(5 * time.Second).Should(HaveLen(2))
+		first := present()[0]
+		Expect(first.Meets("double")).To(BeTrue())
+		Expect(first.Meets("another controller")).To(BeFalse())
+		Expect(first.Slots).To(Equal(2))
 		foreign := queue.Job{Key: "f", Needs: "another controller", Body: []byte("1")}
 		Expect(q.Submit(ctx, "c", append(jobs(5), foreign))).To(Succeed())
 		Expect(collect(q, 5)).NotTo(HaveKey("f"))

@@ -68,6 +68,7 @@ var (
 	spanType     = reflect.TypeFor[span]()
 	wholeType    = reflect.TypeFor[whole]()
 	textType     = reflect.TypeFor[text]()
+	rawType      = reflect.TypeFor[raw]()
 	spotType     = reflect.TypeFor[spot]()
 )
 

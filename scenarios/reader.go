@@ -42,6 +42,8 @@ func (r *reader) value(into reflect.Value, f field, n ast.Node, key spot) {
 		if s, ok := r.scalarOf(n, at, textWanted(f)); ok {
 			into.Set(reflect.ValueOf(r.text(s, f, at)))
 		}
+	case t == rawType:
+		into.Set(reflect.ValueOf(r.raw(n, at)))
 	case t.Kind() == reflect.Pointer:
 		made := reflect.New(t.Elem())
 		r.mapping(made.Elem(), n, key)

@@ -32,40 +32,66 @@ type Finding struct {
 	Limit    verdict.Number `json:"limit"`
 	Unit     string         `json:"unit,omitempty"`
 	Bound    verdict.Bound  `json:"bound,omitempty"`
+	// FirstS is when a failed criterion was first broken, in simulated seconds.
+	FirstS verdict.Number `json:"first_s,omitzero"`
+	// Unavoidable says of a failure that nothing could have prevented it at the moment that is judged.
+	Unavoidable bool `json:"unavoidable,omitempty"`
 }
 
 // findings takes a verdict's criteria apart.
 func findings(list []verdict.Criterion) []Finding {
 	var all []Finding
 	for _, c := range list {
+		whole := Finding{Name: c.Name, Status: c.Status, Margin: c.Margin, Observed: c.Observed, Limit: c.Limit, Unit: c.Unit, Bound: c.Bound}
 		if len(c.Clauses) < 2 {
-			all = append(all, Finding{c.Title(), c.Status, c.Margin, c.Observed, c.Limit, c.Unit, c.Bound})
+			all = append(all, whole.failing(&c))
 			continue
 		}
 		for _, x := range c.Clauses {
-			all = append(all, Finding{c.Title() + "." + x.Name, x.Status, x.Margin, x.Observed, x.Limit, x.Unit, x.Bound})
+			clause := Finding{Name: c.Name + "." + x.Name, Status: x.Status, Margin: x.Margin, Observed: x.Observed, Limit: x.Limit, Unit: x.Unit, Bound: x.Bound}
+			all = append(all, clause.failing(&c))
 		}
 	}
 	return all
 }
 
+// failing takes over what its criterion says of the failure, where the clause failed.
+func (f Finding) failing(c *verdict.Criterion) Finding {
+	if f.Status == verdict.Failed {
+		f.FirstS, f.Unavoidable = c.FirstS, c.Avoidable != nil && !*c.Avoidable
+	}
+	return f
+}
+
 // floors are the least scales by unit: margins of limits near to zero are told in these. They are what a site's owner would
-// call little: common practice, no source.
+// call little: common practice, no source. What has another unit, or none, has a floor of 1.
+//
+// So the margins of each criterion are told in shares of: import and export, of their limit and no less than 100 W; circulating, hunting,
+// of their limit, no less than 100 W; their energies, of the allowance, no less than 50 Wh; settle, fail_safe, recovery and
+// reversion, of the time that is allowed, no less than 10 s; soc_spread, reserve, schedule and fuse_heating, of their limit and no
+// less than 1 % of charge or heat; supply_current, of the fuse; command_economy, wear and the read rate, of the rate that is
+// allowed; and what wire_manners counts, of the count that is tolerated and one more.
 var floors = map[string]float64{"W": 100, "Wh": 50, "A": 1, "s": 10, "%": 1, "1/h": 10, "1/d": 0.1}
 
+// counts are units of which only a whole one more or less can be.
+var counts = map[string]bool{"exceptions": true, "writes": true}
+
 // Scale is what a clause's margin is divided by so that watts and seconds compare: its limit, and no less than a floor that
-// goes with the unit.
+// goes with the unit; for what is counted, the count that would fail.
 func (f *Finding) Scale() float64 {
+	limit, _ := f.Limit.Value()
+	if counts[f.Unit] {
+		return math.Abs(limit) + 1
+	}
 	floor, known := floors[f.Unit]
 	if !known {
 		floor = 1
 	}
-	limit, _ := f.Limit.Value()
 	return max(math.Abs(limit), floor)
 }
 
 // Share is the clause's margin by its scale: 0 at the limit, negative where it failed. NaN says that there is none. A
-// failure that has no margin counts as a whole scale.
+// failure that has no margin counts as a whole scale. Of what is counted, one less than the count that would fail still has a margin of one.
 func (f *Finding) Share() float64 {
 	if f.Status == verdict.Failed {
 		if v, known := f.Margin.Value(); known && v < 0 {
@@ -74,6 +100,9 @@ func (f *Finding) Share() float64 {
 		return -1
 	}
 	if v, known := f.Margin.Value(); known && f.Status == verdict.Passed {
+		if counts[f.Unit] {
+			v++
+		}
 		return max(0, v) / f.Scale()
 	}
 	return math.NaN()

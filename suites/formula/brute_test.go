@@ -15,8 +15,9 @@ import (
 // sentence is a random formula, and the same said as plain loops over a whole trace.
 type sentence struct {
 	text string
-	// margin is at an instant; false where the trace ends too early.
-	margin func(trace [][]float64, at int) (float64, bool)
+	// margin is at an instant. After the trace's end each comparison has the margin beyond, with its sign turned round where
+	// the comparison counts the other way.
+	margin func(trace [][]float64, at int, beyond float64) float64
 }
 
 var pair = []formula.Signal{{Name: "a"}, {Name: "b"}}
@@ -30,60 +31,61 @@ func sentences(t *rapid.T, depth int, whole bool) sentence {
 	switch kind := rapid.SampledFrom(kinds).Draw(t, "kind"); kind {
 	case "not":
 		x := sentences(t, depth-1, whole)
-		return sentence{"not (" + x.text + ")", func(trace [][]float64, at int) (float64, bool) {
-			m, known := x.margin(trace, at)
-			return -m, known
+		return sentence{"not (" + x.text + ")", func(trace [][]float64, at int, beyond float64) float64 {
+			return -x.margin(trace, at, -beyond)
 		}}
 	case "and", "or", "implies":
 		x, y := sentences(t, depth-1, whole), sentences(t, depth-1, whole)
-		return sentence{"(" + x.text + ") " + kind + " (" + y.text + ")", func(trace [][]float64, at int) (float64, bool) {
-			a, knownA := x.margin(trace, at)
-			b, knownB := y.margin(trace, at)
+		return sentence{"(" + x.text + ") " + kind + " (" + y.text + ")", func(trace [][]float64, at int, beyond float64) float64 {
+			b := y.margin(trace, at, beyond)
 			switch kind {
 			case "or":
-				return max(a, b), knownA && knownB
+				return max(x.margin(trace, at, beyond), b)
 			case "implies":
-				return max(-a, b), knownA && knownB
+				return max(-x.margin(trace, at, -beyond), b)
 			}
-			return min(a, b), knownA && knownB
+			return min(x.margin(trace, at, beyond), b)
 		}}
 	case "always", "eventually":
 		w, from, to := windows(t, whole)
 		x := sentences(t, depth-1, false)
-		return sentence{kind + w + " (" + x.text + ")", func(trace [][]float64, at int) (float64, bool) {
-			best, known := math.NaN(), false
-			for k := at + from; to < 0 || k <= at+to; k++ {
-				m, is := x.margin(trace, k)
-				if !is {
-					return best, known && to < 0
-				}
-				if !known || (m < best) == (kind == "always") {
-					best, known = m, true
+		return sentence{kind + w + " (" + x.text + ")", func(trace [][]float64, at int, beyond float64) float64 {
+			end := at + to
+			if to < 0 {
+				end = len(trace) - 1
+			}
+			best := beyond // of a window that is empty
+			for k := at + from; k <= end; k++ {
+				m := x.margin(trace, k, beyond)
+				if k == at+from || (m < best) == (kind == "always") {
+					best = m
 				}
 			}
-			return best, true
+			return best
 		}}
 	case "until":
 		w, from, to := windows(t, whole)
 		x, y := sentences(t, depth-1, false), sentences(t, depth-1, false)
-		return sentence{"(" + x.text + ") until" + w + " (" + y.text + ")", func(trace [][]float64, at int) (float64, bool) {
-			best, known := math.NaN(), false
-			for k := at + from; to < 0 || k <= at+to; k++ {
-				m, is := y.margin(trace, k)
-				for i := at; is && i <= k; i++ {
-					var hold float64
-					if hold, is = x.margin(trace, i); is {
-						m = min(m, hold)
-					}
+		return sentence{"(" + x.text + ") until" + w + " (" + y.text + ")", func(trace [][]float64, at int, beyond float64) float64 {
+			end := at + to
+			if to < 0 {
+				end = len(trace) - 1
+			}
+			best := math.Inf(-1)
+			for k := at + from; k <= end; k++ {
+				m := y.margin(trace, k, beyond)
+				for i := at; i <= k; i++ {
+					m = min(m, x.margin(trace, i, beyond))
 				}
-				if !is {
-					return best, known && to < 0
-				}
-				if !known || m > best {
-					best, known = m, true
+				best = max(best, m)
+			}
+			if at+from > end { // empty: nothing is known but that what must hold did so far
+				best = beyond
+				for i := at; beyond > 0 && i < len(trace); i++ {
+					best = min(best, x.margin(trace, i, beyond))
 				}
 			}
-			return best, true
+			return best
 		}}
 	}
 	signal := rapid.SampledFrom([]string{"a", "b"}).Draw(t, "signal")
@@ -94,14 +96,14 @@ func sentences(t *rapid.T, depth int, whole bool) sentence {
 	if limit < 0 {
 		text = fmt.Sprintf("%s %s -%d", signal, sign, -limit)
 	}
-	return sentence{text, func(trace [][]float64, at int) (float64, bool) {
+	return sentence{text, func(trace [][]float64, at int, beyond float64) float64 {
 		if at >= len(trace) {
-			return 0, false
+			return beyond
 		}
 		if sign == "<" {
-			return float64(limit) - trace[at][index], true
+			return float64(limit) - trace[at][index]
 		}
-		return trace[at][index] - float64(limit), true
+		return trace[at][index] - float64(limit)
 	}}
 }
 
@@ -134,13 +136,24 @@ var _ = Describe("a formula's monitor", func() {
 			if err != nil {
 				t.Fatalf("%s: %v", s.text, err)
 			}
+			broken := false
 			for _, row := range trace {
+				_, is := m.Broken()
+				broken = is || broken
+				if broken != is {
+					t.Fatalf("%s over %v: violated, and then not", s.text, trace)
+				}
 				m.Observe(row)
 			}
-			want, wantKnown := s.margin(trace, 0)
-			got, _, known := m.Margin()
-			if known != wantKnown || known && got != want {
-				t.Fatalf("%s over %v: margin %v (known: %v), by loops %v (known: %v)", s.text, trace, got, known, want, wantKnown)
+			for range 2 { // it changes nothing
+				got := m.Outcome()
+				lower, upper := s.margin(trace, 0, math.Inf(-1)), s.margin(trace, 0, math.Inf(1))
+				if got.Lower != lower || got.Upper != upper {
+					t.Fatalf("%s over %v: margin %v to %v, by loops %v to %v", s.text, trace, got.Lower, got.Upper, lower, upper)
+				}
+				if broken && upper >= 0 {
+					t.Fatalf("%s over %v: violated early, with a margin up to %v", s.text, trace, upper)
+				}
 			}
 		})
 	})

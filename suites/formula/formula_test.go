@@ -1,6 +1,9 @@
 package formula_test
 
 import (
+	"errors"
+	"math"
+	"slices"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -16,7 +19,7 @@ var bakery = []formula.Signal{
 }
 
 // judge observes rows of grid, north and south in kW a second apart.
-func judge(src string, rows ...[3]float64) (margin float64, at int64, known bool) {
+func judge(src string, rows ...[3]float64) formula.Outcome {
 	GinkgoHelper()
 	f, err := formula.Parse(src, bakery)
 	Expect(err).NotTo(HaveOccurred())
@@ -25,7 +28,7 @@ func judge(src string, rows ...[3]float64) (margin float64, at int64, known bool
 	for _, r := range rows {
 		m.Observe([]float64{1000 * r[0], 1000 * r[1], 1000 * r[2], 0.5})
 	}
-	return m.Margin()
+	return m.Outcome()
 }
 
 var _ = Describe("a formula", func() {
@@ -33,9 +36,9 @@ var _ = Describe("a formula", func() {
 
 	DescribeTable("has the margin of signal temporal logic's quantitative semantics (Donzé, Maler 2010; worked by hand)",
 		func(src string, margin float64) {
-			got, _, known := judge(src, rising...)
-			Expect(known).To(BeTrue())
-			Expect(got).To(BeNumerically("~", margin, 1e-9))
+			got := judge(src, rising...)
+			Expect(got.Lower).To(BeNumerically("~", margin, 1e-9))
+			Expect(got.Upper).To(Equal(got.Lower), "the run tells all of it")
 		},
 		Entry(nil, "grid < 18 kW", 17000.0),
 		Entry(nil, "grid >= 1 kW", 0.0),
@@ -59,16 +62,67 @@ var _ = Describe("a formula", func() {
 		Entry(nil, "north > 1 kW implies grid > 9 kW implies south > 9 kW", 8000.0),
 	)
 
-	It("says when it came to its margin", func() {
-		_, at, _ := judge("always grid <= 4 kW", rising...)
-		Expect(at).To(BeEquivalentTo(4))
+	It("says when it came to its margin, and when it was violated first", func() {
+		got := judge("always grid <= 2.5 kW", rising...)
+		Expect(got.UpperAt).To(BeEquivalentTo(4))
+		Expect(got.Broke).To(BeEquivalentTo(2))
+		Expect(judge("not eventually grid > 2.5 kW", rising...).Broke).To(BeEquivalentTo(2))
+		Expect(judge("north < 500 W until grid > 9 kW", rising...).Broke).To(BeEquivalentTo(1), "what must hold did not")
+		Expect(judge("eventually within 3 s grid > 9 kW", rising...).Broke).To(BeEquivalentTo(3), "when its time was over")
 	})
 
-	It("is not known before its windows have passed", func() {
-		_, _, known := judge("always for 5 s grid < 18 kW", rising...)
-		Expect(known).To(BeFalse())
-		_, _, known = judge("always grid < 18 kW and eventually within 9 s grid > 9 kW", rising...)
-		Expect(known).To(BeFalse())
+	DescribeTable("that a run is too short for has a margin between two bounds, and is decided where both are on one side of zero",
+		func(src string, lower, upper float64) {
+			got := judge(src, rising...)
+			Expect([]float64{got.Lower, got.Upper}).To(Equal([]float64{lower, upper}))
+		},
+		Entry("nothing has violated it yet", "always for 5 s grid < 18 kW", math.Inf(-1), 13000.0),
+		Entry("it is violated already", "always for 9 s grid < 3 kW", math.Inf(-1), -2000.0),
+		Entry("it holds already", "eventually within 9 s grid > 3 kW", 2000.0, math.Inf(1)),
+		Entry("it may still come to hold", "eventually within 9 s grid > 9 kW", -4000.0, math.Inf(1)),
+		Entry("what would have been asked for was not", "always (grid > 18 kW implies eventually within 9 s grid < 1 kW)", 13000.0, math.Inf(1)),
+		Entry("what was asked for may still come", "always (grid > 4.5 kW implies eventually within 9 s grid < 4 kW)", -500.0, math.Inf(1)),
+		Entry("it can no longer hold", "grid < 3 kW until within 9 s north > 9 kW", -5000.0, -2000.0),
+		Entry("its window never began", "always from 9 s grid < 1 kW", math.Inf(-1), math.Inf(1)),
+		Entry("both parts", "always grid < 9 kW and eventually within 9 s grid > 9 kW", -4000.0, 4000.0),
+	)
+
+	DescribeTable("counts the occasions on which it could have been violated",
+		func(src string, occasions int) {
+			Expect(judge(src, rising...).Exercised).To(BeEquivalentTo(occasions))
+		},
+		Entry("each instant", "always grid < 18 kW", 5),
+		Entry("each of a window", "always in 1 s..2 s grid < 18 kW", 2),
+		Entry("the start alone", "grid < 18 kW", 1),
+		Entry("where a condition held", "always (grid > 2.5 kW implies north > 0 W)", 3),
+		Entry("where a condition held, though the run ends too early for it", "always (grid > 2.5 kW implies eventually within 9 s north > 9 kW)", 3),
+		Entry("where no condition ever held", "always (grid > 18 kW implies north > 9 kW)", 0),
+		Entry("a condition on the whole run", "always grid < 9 kW implies always north < 9 kW", 1),
+	)
+
+	It("tells without an end of the run when it was violated", func() {
+		f, err := formula.Parse("always for 9 s grid < 2.5 kW", bakery)
+		Expect(err).NotTo(HaveOccurred())
+		m, err := f.Monitor(time.Second)
+		Expect(err).NotTo(HaveOccurred())
+		for i, r := range rising {
+			_, broken := m.Broken()
+			Expect(broken).To(Equal(i > 2))
+			m.Observe([]float64{1000 * r[0], 0, 0, 0})
+		}
+		at, broken := m.Broken()
+		Expect(broken).To(BeTrue())
+		Expect(at).To(BeEquivalentTo(2))
+	})
+
+	It("takes a name with a hyphen as a whole, and a minus with room around it as one", func() {
+		signals := append(slices.Clone(bakery), formula.Signal{Name: "north-east", Unit: formula.Watt}, formula.Signal{Name: "north-east.soc"})
+		f, err := formula.Parse("north-east - north < 1 kW per 1 kW and north-east.soc > 10 %", signals)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(f.Reads()).To(Equal([]int{1, 4, 5}))
+		f, err = formula.Parse("north-south < 1 kW", bakery)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(f.Reads()).To(Equal([]int{1, 2}))
 	})
 
 	DescribeTable("that is wrong is refused with the place, what was found and what would be right",
@@ -92,6 +146,8 @@ var _ = Describe("a formula", func() {
 		Entry(nil, "(grid < 1 kW", Equal(`column 13: found the end, wanted ")"`)),
 		Entry(nil, "grid < 1 kW)", ContainSubstring("wanted the end, or an operator")),
 		Entry(nil, "grid < 1 kW < 2 kW", ContainSubstring("found a comparison beside <")),
+		Entry(nil, "grid < 18 kw", Equal(`column 11: found "kw", wanted the unit kW`)),
+		Entry(nil, "grid < 18 kW adn north > 1 kW", Equal(`column 14: found "adn", wanted the end, or an operator such as and, or, until`)),
 		Entry(nil, "grid & 1", Equal(`column 6: found "&", wanted a word, a number or one of <= >= .. < > + - * / ( ) %`)),
 	)
 
@@ -100,6 +156,25 @@ var _ = Describe("a formula", func() {
 		Expect(err).NotTo(HaveOccurred())
 		_, err = f.Monitor(100 * time.Millisecond)
 		Expect(err).To(MatchError("column 1: found a time of 250ms, wanted a multiple of the step of 100ms"))
+		Expect(f.Check(100 * time.Millisecond)).To(MatchError(err))
+		Expect(f.Check(50 * time.Millisecond)).To(Succeed())
+	})
+
+	DescribeTable("must not ask for more than a day ahead, nor for more than memory holds", func(src string, step time.Duration, found string) {
+		f, err := formula.Parse(src, bakery)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(f.Check(step)).To(MatchError(ContainSubstring(found)))
+	},
+		Entry(nil, "always for 20 h eventually within 20 h grid < 18 kW", time.Second, "found a look of more than 24h0m0s ahead in all"),
+		Entry(nil, "always (eventually within 20 h grid < 18 kW)", 10*time.Millisecond, "found windows that keep more than 8388608 numbers in mind"),
+	)
+
+	It("says of a word that is not known which could stand in its place", func() {
+		_, err := formula.Parse("always gird < 18 kW", bakery)
+		var e *formula.Error
+		Expect(errors.As(err, &e)).To(BeTrue())
+		Expect(e.Word).To(Equal("gird"))
+		Expect(e.Known).To(ContainElements("grid", "north.soc", "eventually"))
 	})
 
 	It("nested beyond reason is refused and does not exhaust the stack", func() {

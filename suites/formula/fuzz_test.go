@@ -35,6 +35,6 @@ func FuzzParse(f *testing.F) {
 		for range 3 {
 			m.Observe([]float64{1, 2, 3, 0.5})
 		}
-		m.Margin()
+		m.Outcome()
 	})
 }

@@ -27,7 +27,7 @@ func (m magnitude) at(values []float64) float64 { return math.Abs(m.of.at(values
 func (s scaled) at(values []float64) float64    { return s.of.at(values) * s.times }
 func (t total) at(values []float64) float64     { return float64(t.a.at(values)) + float64(t.b.at(values)) }
 
-// logic is a truth with a margin. Or and implies are written by opposite and both.
+// logic is a truth with a margin. Or is written by opposite and both.
 type logic interface{ isLogic() }
 
 type (
@@ -37,7 +37,9 @@ type (
 	}
 	opposite struct{ of logic }
 	both     struct{ a, b logic }
-	temporal struct {
+	// implication is opposite of both of a and the opposite of b, and counts how often a held.
+	implication struct{ a, b logic }
+	temporal    struct {
 		window
 		always bool // else eventually
 		of     logic
@@ -48,11 +50,12 @@ type (
 	}
 )
 
-func (comparison) isLogic() {}
-func (opposite) isLogic()   {}
-func (both) isLogic()       {}
-func (temporal) isLogic()   {}
-func (until) isLogic()      {}
+func (comparison) isLogic()  {}
+func (opposite) isLogic()    {}
+func (both) isLogic()        {}
+func (implication) isLogic() {}
+func (temporal) isLogic()    {}
+func (until) isLogic()       {}
 
 // window is over which times, later than now, an operator looks.
 type window struct {
@@ -74,27 +77,34 @@ const (
 func bounded(x logic, at place) error {
 	look := func(w window, parts ...logic) error {
 		if w.open && at == inner {
-			return &Error{w.column, "an operator without a window inside another temporal one", "a window, such as within 30 s"}
+			return wrong(w.column, "an operator without a window inside another temporal one", "a window, such as within 30 s")
 		}
+		var all []error
 		for _, part := range parts {
-			if err := bounded(part, inner); err != nil {
-				return err
-			}
+			all = append(all, bounded(part, inner))
 		}
-		return nil
+		return firstOf(all...)
 	}
 	switch x := x.(type) {
 	case opposite:
 		return bounded(x.of, at)
 	case both:
-		if err := bounded(x.a, at); err != nil {
-			return err
-		}
-		return bounded(x.b, at)
+		return firstOf(bounded(x.a, at), bounded(x.b, at))
+	case implication:
+		return firstOf(bounded(x.a, at), bounded(x.b, at))
 	case temporal:
 		return look(x.window, x.of)
 	case until:
 		return look(x.window, x.holds, x.then)
+	}
+	return nil
+}
+
+func firstOf(all ...error) error {
+	for _, err := range all {
+		if err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -1,188 +1,82 @@
 package formula
 
-import (
-	"fmt"
-	"time"
-)
+import "time"
 
 // Monitor judges a run by a formula, step by step. Its memory depends on the formula's windows and not on the run's
 // length.
 type Monitor struct {
-	of      verdict
-	signals int
-	tick    int64
+	of          verdict
+	tally       *tally
+	conditional bool
+	steps       int64
 }
 
-// Monitor makes a monitor for runs of a step. The formula's times must be multiples of it.
-func (f *Formula) Monitor(step time.Duration) (*Monitor, error) {
+// Check says whether the formula can judge runs of a step: its times must be multiples of it, and not too long.
+func (f *Formula) Check(step time.Duration) error {
 	c := compiler{step: step}
-	m := &Monitor{of: c.verdict(f.root), signals: f.signals}
-	return m, c.err
+	c.measure(f.root, whole)
+	return c.err
 }
 
-// Observe takes the signals of the next step, in the order in which Parse was given them.
+// Monitor makes a monitor for runs of a step, for which Check finds nothing wrong.
+func (f *Formula) Monitor(step time.Duration) (*Monitor, error) {
+	c := compiler{step: step, tally: &tally{}}
+	if c.measure(f.root, whole); c.err != nil {
+		return nil, c.err
+	}
+	return &Monitor{of: c.verdict(f.root, 1), tally: c.tally, conditional: c.conditional}, nil
+}
+
+// Observe takes the signals of the next step, in the order in which Parse was given them. They must be finite. It allocates
+// nothing.
 func (m *Monitor) Observe(values []float64) {
-	m.of.observe(values)
-	m.tick++
+	m.of.observe(values, observed)
+	m.steps++
 }
 
 // Steps is how many were observed.
-func (m *Monitor) Steps() int64 { return m.tick }
+func (m *Monitor) Steps() int64 { return m.steps }
 
-// Margin is by how much the formula holds for what was observed so far, and the step, counted from 0, at which it came to
-// this; known is false where the run was too short to tell.
-func (m *Monitor) Margin() (margin float64, at int64, known bool) { return m.of.margin() }
-
-// verdict is the margin of a part at the start of the run.
-type verdict interface {
-	observe(values []float64)
-	margin() (m float64, at int64, known bool)
+// Broken is the step, counted from 0, at which the formula was first violated, whatever comes: as far as is known already.
+// It allocates nothing.
+func (m *Monitor) Broken() (step int64, is bool) {
+	o := m.of.now()
+	return o.broke, o.upper < 0
 }
 
-// atStart is a part that looks no further than its windows.
-type atStart struct {
-	of   stream
-	m    float64
-	done bool
+// Outcome is what a run says about a formula. Steps are counted from 0.
+type Outcome struct {
+	// Lower and Upper enclose the margin, whatever would have come after the run's end. Where the run tells it, they are one;
+	// the formula is violated where Upper is negative, and holds where Lower is not (J. V. Deshmukh et al.,
+	// Robust online monitoring of signal temporal logic, Formal Methods in System Design 51, 2017).
+	Lower, Upper float64
+	// LowerAt and UpperAt are the instants at which they come about.
+	LowerAt, UpperAt int64
+	// Broke is the first instant that violates the formula, where Upper is negative.
+	Broke int64
+	// Exercised counts the occasions on which it could have been violated: the instants of its outermost always, eventually
+	// or until; or, where it has an implies, the instants at which what stands before one held.
+	Exercised int64
 }
 
-func (v *atStart) observe(values []float64) {
-	if !v.done {
-		v.m, v.done = v.of.push(values)
+// Outcome judges the run as if it ended here, and changes nothing.
+func (m *Monitor) Outcome() Outcome {
+	low, _ := m.ended(harsh)
+	high, occasions := m.ended(kind)
+	return Outcome{low.lower, high.upper, low.at, high.at, high.broke, occasions}
+}
+
+// ended is what is known when the run has ended and nothing but the best, or the worst, comes after it.
+func (m *Monitor) ended(how future) (outcome, int64) {
+	t := *m.tally
+	v := m.of.clone(&t)
+	v.end(m.steps)
+	occasions := v.occasions(m.conditional)
+	for n := v.wants() - m.steps; n > 0; n-- {
+		v.observe(nil, how)
 	}
-}
-
-func (v *atStart) margin() (float64, int64, bool) { return v.m, 0, v.done }
-
-// leastSoFar is always over the rest of the run; with times -1 it is eventually.
-type leastSoFar struct {
-	of        stream
-	from      int64
-	times     float64
-	index, at int64
-	m         float64
-	known     bool
-}
-
-func (v *leastSoFar) observe(values []float64) {
-	m, is := v.of.push(values)
-	if !is {
-		return
+	if m.conditional {
+		occasions = v.occasions(true) + t.held
 	}
-	if m *= v.times; v.index >= v.from && (!v.known || m < v.m) {
-		v.m, v.at, v.known = m, v.index, true
-	}
-	v.index++
-}
-
-func (v *leastSoFar) margin() (float64, int64, bool) { return v.m * v.times, v.at, v.known }
-
-// untilSoFar is until over the rest of the run.
-type untilSoFar struct {
-	*pairing
-	from        int64
-	index, at   int64
-	least, best float64
-	known       bool
-}
-
-func (v *untilSoFar) observe(values []float64) {
-	a, b, is := v.push(values)
-	if !is {
-		return
-	}
-	if v.index == 0 || a < v.least {
-		v.least = a
-	}
-	if m := min(b, v.least); v.index >= v.from && (!v.known || m > v.best) {
-		v.best, v.at, v.known = m, v.index, true
-	}
-	v.index++
-}
-
-func (v *untilSoFar) margin() (float64, int64, bool) { return v.best, v.at, v.known }
-
-type oppositeVerdict struct{ verdict }
-
-func (v oppositeVerdict) margin() (float64, int64, bool) {
-	m, at, known := v.verdict.margin()
-	return -m, at, known
-}
-
-type bothVerdict struct{ a, b verdict }
-
-func (v bothVerdict) observe(values []float64) {
-	v.a.observe(values)
-	v.b.observe(values)
-}
-
-func (v bothVerdict) margin() (float64, int64, bool) {
-	a, atA, knownA := v.a.margin()
-	b, atB, knownB := v.b.margin()
-	if b < a {
-		a, atA = b, atB
-	}
-	return a, atA, knownA && knownB
-}
-
-// compiler makes what judges of a formula.
-type compiler struct {
-	step time.Duration
-	err  error
-}
-
-// steps is a time in steps.
-func (c *compiler) steps(w window, d time.Duration) int64 {
-	if d%c.step != 0 && c.err == nil {
-		c.err = &Error{w.column, fmt.Sprintf("a time of %v", d), fmt.Sprintf("a multiple of the step of %v", c.step)}
-	}
-	return int64(d / c.step)
-}
-
-func (c *compiler) verdict(x logic) verdict {
-	switch x := x.(type) {
-	case opposite:
-		return oppositeVerdict{c.verdict(x.of)}
-	case both:
-		return bothVerdict{c.verdict(x.a), c.verdict(x.b)}
-	case temporal:
-		if x.open {
-			return &leastSoFar{of: c.stream(x.of), from: c.steps(x.window, x.from), times: sense(x.always)}
-		}
-	case until:
-		if x.open {
-			return &untilSoFar{pairing: newPairing(c.stream(x.holds), c.stream(x.then)), from: c.steps(x.window, x.from)}
-		}
-	}
-	return &atStart{of: c.stream(x)}
-}
-
-func (c *compiler) stream(x logic) stream {
-	switch x := x.(type) {
-	case opposite:
-		return oppositeStream{c.stream(x.of)}
-	case both:
-		return bothStream{newPairing(c.stream(x.a), c.stream(x.b))}
-	case temporal:
-		from, to := c.steps(x.window, x.from), c.steps(x.window, x.to)
-		return &leastStream{of: c.stream(x.of), from: from, to: to, times: sense(x.always), over: newSlidingLeast(to - from + 1)}
-	case until:
-		from, to := c.steps(x.window, x.from), c.steps(x.window, x.to)
-		return &untilStream{
-			pairing: newPairing(c.stream(x.holds), c.stream(x.then)),
-			from:    from, to: to,
-			early:  newRing(to - from + 2),
-			before: newSlidingLeast(from),
-			inside: newSlidingUntil(to - from + 1),
-		}
-	}
-	return comparisonStream{x.(comparison)}
-}
-
-// sense is 1 where the least is sought, and -1 where the greatest is.
-func sense(least bool) float64 {
-	if least {
-		return 1
-	}
-	return -1
+	return v.now(), occasions
 }

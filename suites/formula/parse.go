@@ -2,9 +2,9 @@ package formula
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
-	"time"
 )
 
 // Signal is one of the quantities that a formula may speak of.
@@ -15,36 +15,45 @@ type Signal struct {
 
 // Formula is a sentence that has been read and understood.
 type Formula struct {
-	root    logic
-	unit    Unit
-	signals int
+	root  logic
+	unit  Unit
+	reads []int
 }
 
 // Parse reads a formula about the signals. Its error, an *Error, says where what was found and what would be right.
 func Parse(src string, signals []Signal) (*Formula, error) {
-	tokens, err := scan(src)
+	var hyphened []string
+	for _, s := range signals {
+		if strings.Contains(s.Name, "-") {
+			hyphened = append(hyphened, s.Name)
+		}
+	}
+	tokens, err := scan(src, hyphened)
 	if err != nil {
 		return nil, err
 	}
-	p := &parser{rest: tokens, signals: signals}
+	p := &parser{rest: tokens, signals: signals, reads: map[int]bool{}}
 	x, err := p.expression(0)
 	if err != nil {
 		return nil, err
 	}
 	if t := p.peek(); t.kind != end {
-		return nil, &Error{t.column, t.shown(), "the end, or an operator such as and, or, until"}
+		return nil, unknown(t, "the end, or an operator such as and, or, until", []string{"and", "or", "implies", "until", "per"})
 	}
 	if x.truth == nil {
-		return nil, &Error{x.column, "a quantity", "a comparison, such as grid < 18 kW"}
+		return nil, wrong(x.column, "a quantity", "a comparison, such as grid < 18 kW")
 	}
 	if err := bounded(x.truth, whole); err != nil {
 		return nil, err
 	}
-	return &Formula{root: x.truth, unit: x.unit, signals: len(signals)}, nil
+	return &Formula{root: x.truth, unit: x.unit, reads: slices.Sorted(maps.Keys(p.reads))}, nil
 }
 
 // Unit is the unit of the margin.
 func (f *Formula) Unit() Unit { return f.unit }
+
+// Reads are the signals that the formula speaks of, by their places among those that Parse was given, in that order.
+func (f *Formula) Reads() []int { return f.reads }
 
 // expression is a part of a formula: a quantity or a truth.
 type expression struct {
@@ -57,6 +66,7 @@ type expression struct {
 type parser struct {
 	rest    []token
 	signals []Signal
+	reads   map[int]bool
 	depth   int
 }
 
@@ -92,7 +102,7 @@ const comparing = 5
 // expression reads a part whose operators bind more tightly than the given strength.
 func (p *parser) expression(above int) (expression, error) {
 	if p.depth++; p.depth > deepest {
-		return expression{}, &Error{p.peek().column, fmt.Sprintf("more than %d levels", deepest), "fewer brackets"}
+		return expression{}, wrong(p.peek().column, fmt.Sprintf("more than %d levels", deepest), "fewer brackets")
 	}
 	defer func() { p.depth-- }()
 	left, err := p.operand()
@@ -133,12 +143,12 @@ func (p *parser) operand() (expression, error) {
 	case t.kind == word:
 		return p.word(t)
 	}
-	return expression{}, &Error{t.column, t.shown(), "a signal, a quantity, a bracket, or one of not, always, eventually"}
+	return expression{}, wrong(t.column, t.shown(), "a signal, a quantity, a bracket, or one of not, always, eventually")
 }
 
 func (p *parser) negate(x *expression, t token) error {
 	if x.sum == nil {
-		return &Error{t.column, "- of a comparison", "not, or - of a quantity"}
+		return wrong(t.column, "- of a comparison", "not, or - of a quantity")
 	}
 	x.sum, x.column = scaled{x.sum, -1}, t.column
 	return nil
@@ -146,7 +156,7 @@ func (p *parser) negate(x *expression, t token) error {
 
 func (p *parser) expect(text string) error {
 	if !p.takes(text) {
-		return &Error{p.peek().column, p.peek().shown(), fmt.Sprintf("%q", text)}
+		return wrong(p.peek().column, p.peek().shown(), fmt.Sprintf("%q", text))
 	}
 	return nil
 }
@@ -154,9 +164,19 @@ func (p *parser) expect(text string) error {
 // quantity reads the unit behind a number.
 func (p *parser) quantity(t token) (expression, error) {
 	x := expression{column: t.column, sum: constant(t.value)}
-	if m, is := multiples[p.peek().text]; is && p.peek().kind != number {
+	next := p.peek()
+	if next.kind == number || next.kind == end {
+		return x, nil
+	}
+	if m, is := multiples[next.text]; is {
 		p.next()
 		x.unit, x.sum = m.unit, constant(t.value*m.times)
+		return x, nil
+	}
+	for _, unit := range slices.Sorted(maps.Keys(multiples)) {
+		if strings.EqualFold(unit, next.text) {
+			return x, wrong(next.column, next.shown(), "the unit "+unit)
+		}
 	}
 	return x, nil
 }
@@ -191,17 +211,18 @@ func (p *parser) word(t token) (expression, error) {
 			return x, err
 		}
 		if x.sum == nil {
-			return x, &Error{x.column, "a comparison", "a quantity in abs"}
+			return x, wrong(x.column, "a comparison", "a quantity in abs")
 		}
 		x.sum, x.column = magnitude{x.sum}, t.column
 		return x, p.expect(")")
 	}
 	for i, s := range p.signals {
 		if s.Name == t.text {
+			p.reads[i] = true
 			return expression{column: t.column, unit: s.Unit, sum: reading(i)}, nil
 		}
 	}
-	return expression{}, &Error{t.column, t.shown(), "one of " + strings.Join(p.names(), ", ")}
+	return expression{}, unknown(t, "one of "+strings.Join(p.names(), ", "), append(p.names(), "always", "eventually", "not", "abs"))
 }
 
 func (p *parser) names() []string {
@@ -217,180 +238,7 @@ func (p *parser) names() []string {
 func (p *parser) truth(above int) (expression, error) {
 	x, err := p.expression(above)
 	if err == nil && x.truth == nil {
-		err = &Error{x.column, "a quantity", "a comparison, such as grid < 18 kW"}
+		err = wrong(x.column, "a quantity", "a comparison, such as grid < 18 kW")
 	}
 	return x, err
-}
-
-// combine reads the right side of an operator.
-func (p *parser) combine(left expression, t token, strength int) (expression, error) {
-	var w window
-	if t.text == "until" {
-		var err error
-		if w, err = p.window(t); err != nil {
-			return left, err
-		}
-	}
-	above := strength
-	if t.text == "implies" { // a implies b implies c is a implies (b implies c)
-		above--
-	}
-	right, err := p.expression(above)
-	if err != nil {
-		return left, err
-	}
-	switch t.text {
-	case "+", "-", "*", "/":
-		return calculate(left, t, right)
-	case "<", "<=", ">", ">=":
-		x, err := compare(left, t, right)
-		if err == nil && p.takes("per") {
-			return p.per(x)
-		}
-		return x, err
-	}
-	return join(left, t, w, right)
-}
-
-// per reads the quantity by which a comparison's margin is divided.
-func (p *parser) per(x expression) (expression, error) {
-	t := p.next()
-	if t.kind != number || t.value <= 0 {
-		return x, &Error{t.column, t.shown(), "a quantity above 0 after per, such as 1 kW"}
-	}
-	q, err := p.quantity(t)
-	if err != nil {
-		return x, err
-	}
-	if q.unit != x.unit {
-		return x, &Error{t.column, "a quantity in " + q.unit.named(), "one in " + x.unit.named() + ", as in the comparison"}
-	}
-	c := x.truth.(comparison)
-	c.perScale = 1 / float64(q.sum.(constant))
-	x.truth, x.unit = c, Number
-	return x, nil
-}
-
-// calculate makes a quantity of two.
-func calculate(left expression, t token, right expression) (expression, error) {
-	for _, x := range []expression{left, right} {
-		if x.sum == nil {
-			return left, &Error{x.column, "a comparison beside " + t.text, "a quantity"}
-		}
-	}
-	switch t.text {
-	case "+", "-":
-		if left.unit != right.unit {
-			return left, &Error{right.column, right.unit.named() + " beside " + left.unit.named(), "quantities of one unit"}
-		}
-		times := 1.0
-		if t.text == "-" {
-			times = -1
-		}
-		left.sum = total{left.sum, scaled{right.sum, times}}
-		return left, nil
-	}
-	factor, is := right.sum.(constant)
-	if t.text == "*" && !is {
-		if factor, is = left.sum.(constant); is {
-			left, right = right, left
-		}
-	}
-	if !is || right.unit != Number || t.text == "/" && factor == 0 {
-		return left, &Error{right.column, "what is no plain number", "a number other than 0 to multiply or divide by"}
-	}
-	times := float64(factor)
-	if t.text == "/" {
-		times = 1 / times
-	}
-	left.sum = scaled{left.sum, times}
-	return left, nil
-}
-
-// compare makes a comparison of two quantities.
-func compare(left expression, t token, right expression) (expression, error) {
-	for _, x := range []expression{left, right} {
-		if x.sum == nil {
-			return left, &Error{x.column, "a comparison beside " + t.text, "a quantity; join comparisons with and"}
-		}
-	}
-	if left.unit != right.unit {
-		return left, &Error{right.column, right.unit.named() + " beside " + left.unit.named(), "quantities of one unit"}
-	}
-	greater, less := left.sum, right.sum
-	if strings.HasPrefix(t.text, "<") {
-		greater, less = less, greater
-	}
-	return expression{column: left.column, unit: left.unit, truth: comparison{total{greater, scaled{less, -1}}, 1}}, nil
-}
-
-// join makes one truth of two.
-func join(left expression, t token, w window, right expression) (expression, error) {
-	for _, x := range []expression{left, right} {
-		if x.truth == nil {
-			return left, &Error{x.column, "a quantity beside " + t.text, "a comparison, such as grid < 18 kW"}
-		}
-	}
-	if left.unit != right.unit {
-		return left, &Error{right.column, "margins in " + right.unit.named() + " beside margins in " + left.unit.named(),
-			"one unit; divide each comparison's margin, as in grid < 18 kW per 1 kW"}
-	}
-	switch t.text {
-	case "and":
-		left.truth = both{left.truth, right.truth}
-	case "or":
-		left.truth = opposite{both{opposite{left.truth}, opposite{right.truth}}}
-	case "implies":
-		left.truth = opposite{both{left.truth, opposite{right.truth}}}
-	default:
-		left.truth = until{w, left.truth, right.truth}
-	}
-	return left, nil
-}
-
-// window reads the times over which an operator looks.
-func (p *parser) window(t token) (w window, err error) {
-	w.column, w.open = t.column, true
-	switch {
-	case p.takes("within"), p.takes("for"):
-		w.open = false
-		w.to, err = p.time()
-	case p.takes("from"):
-		w.from, err = p.time()
-	case p.takes("in"):
-		w.open = false
-		if w.from, err = p.time(); err != nil {
-			return w, err
-		}
-		if err = p.expect(".."); err != nil {
-			return w, err
-		}
-		at := p.peek()
-		if w.to, err = p.time(); err == nil && w.to < w.from {
-			err = &Error{at.column, w.to.String(), "at least the window's beginning of " + w.from.String()}
-		}
-	}
-	return w, err
-}
-
-// longestWindow bounds what a monitor keeps in memory.
-const longestWindow = 24 * time.Hour
-
-func (p *parser) time() (time.Duration, error) {
-	t := p.next()
-	if t.kind != number {
-		return 0, &Error{t.column, t.shown(), "a time, such as 30 s"}
-	}
-	q, err := p.quantity(t)
-	if err != nil {
-		return 0, err
-	}
-	seconds := float64(q.sum.(constant))
-	switch {
-	case q.unit != Second:
-		return 0, &Error{t.column, t.text + " of " + q.unit.named(), "a time with its unit: ms, s, min or h"}
-	case seconds > longestWindow.Seconds():
-		return 0, &Error{t.column, t.text + " " + string(q.unit), "at most " + longestWindow.String()}
-	}
-	return time.Duration(seconds*1e9 + 0.5), nil
 }

@@ -1,26 +1,53 @@
 package formula
 
+import (
+	"math"
+	"slices"
+)
+
+// future says how a sample is to be taken: as it was observed, or as one after the run's end, of which nothing is known but
+// that it is the best or the worst for the whole sentence.
+type future float64
+
+const (
+	harsh    future = -1
+	observed future = 0
+	kind     future = 1
+)
+
 // stream gives the margins of a part at one instant after the other. Each sample yields at most one: that of the
 // instant which lies as many steps back as the part looks ahead.
 type stream interface {
-	push(values []float64) (margin float64, is bool)
+	push(values []float64, how future) (margin float64, is bool)
 	ahead() int64 // steps
+	clone(t *tally) stream
 }
 
-type comparisonStream struct{ comparison }
+// tally counts how often what stands before an implies held.
+type tally struct{ held int64 }
 
-func (c comparisonStream) push(values []float64) (float64, bool) {
+type comparisonStream struct {
+	comparison
+	polarity float64 // -1 where a greater margin of it makes that of the whole sentence no greater
+}
+
+func (c comparisonStream) push(values []float64, how future) (float64, bool) {
+	if how != observed {
+		return math.Inf(int(float64(how) * c.polarity)), true
+	}
 	return c.over.at(values) * c.perScale, true
 }
-func (comparisonStream) ahead() int64 { return 0 }
+func (comparisonStream) ahead() int64          { return 0 }
+func (c comparisonStream) clone(*tally) stream { return c }
 
 type oppositeStream struct{ of stream }
 
-func (o oppositeStream) push(values []float64) (float64, bool) {
-	m, is := o.of.push(values)
+func (o oppositeStream) push(values []float64, how future) (float64, bool) {
+	m, is := o.of.push(values, how)
 	return -m, is
 }
-func (o oppositeStream) ahead() int64 { return o.of.ahead() }
+func (o oppositeStream) ahead() int64          { return o.of.ahead() }
+func (o oppositeStream) clone(t *tally) stream { return oppositeStream{o.of.clone(t)} }
 
 // pairing aligns two streams of which one looks further ahead.
 type pairing struct {
@@ -33,11 +60,11 @@ func newPairing(a, b stream) *pairing {
 	return &pairing{a: a, b: b, waitA: newRing(max(0, b.ahead()-a.ahead()) + 1), waitB: newRing(max(0, a.ahead()-b.ahead()) + 1)}
 }
 
-func (p *pairing) push(values []float64) (a, b float64, is bool) {
-	if m, is := p.a.push(values); is {
+func (p *pairing) push(values []float64, how future) (a, b float64, is bool) {
+	if m, is := p.a.push(values, how); is {
 		p.waitA.put(m)
 	}
-	if m, is := p.b.push(values); is {
+	if m, is := p.b.push(values, how); is {
 		p.waitB.put(m)
 	}
 	if p.waitA.length == 0 || p.waitB.length == 0 {
@@ -48,12 +75,31 @@ func (p *pairing) push(values []float64) (a, b float64, is bool) {
 
 func (p *pairing) ahead() int64 { return max(p.a.ahead(), p.b.ahead()) }
 
+func (p *pairing) clone(t *tally) *pairing {
+	return &pairing{a: p.a.clone(t), b: p.b.clone(t), waitA: p.waitA.clone(), waitB: p.waitB.clone()}
+}
+
 type bothStream struct{ *pairing }
 
-func (s bothStream) push(values []float64) (float64, bool) {
-	a, b, is := s.pairing.push(values)
+func (s bothStream) push(values []float64, how future) (float64, bool) {
+	a, b, is := s.pairing.push(values, how)
 	return min(a, b), is
 }
+func (s bothStream) clone(t *tally) stream { return bothStream{s.pairing.clone(t)} }
+
+type implicationStream struct {
+	*pairing
+	*tally
+}
+
+func (s implicationStream) push(values []float64, how future) (float64, bool) {
+	a, b, is := s.pairing.push(values, how)
+	if is && a > 0 && !math.IsInf(a, 1) { // what nobody observed held in no instant
+		s.held++
+	}
+	return max(-a, b), is
+}
+func (s implicationStream) clone(t *tally) stream { return implicationStream{s.pairing.clone(t), t} }
 
 // leastStream is the least over a window that slides; with times -1 it is the greatest.
 type leastStream struct {
@@ -65,8 +111,8 @@ type leastStream struct {
 	index int64 // of the next margin
 }
 
-func (s *leastStream) push(values []float64) (float64, bool) {
-	m, is := s.of.push(values)
+func (s *leastStream) push(values []float64, how future) (float64, bool) {
+	m, is := s.of.push(values, how)
 	if !is {
 		return 0, false
 	}
@@ -82,6 +128,12 @@ func (s *leastStream) push(values []float64) (float64, bool) {
 
 func (s *leastStream) ahead() int64 { return s.of.ahead() + s.to }
 
+func (s *leastStream) clone(t *tally) stream {
+	c := *s
+	c.of, c.over.queue = s.of.clone(t), slices.Clone(s.over.queue)
+	return &c
+}
+
 // untilStream is the least over what comes before the window, and until over the window.
 type untilStream struct {
 	*pairing
@@ -92,8 +144,8 @@ type untilStream struct {
 	index    int64
 }
 
-func (s *untilStream) push(values []float64) (float64, bool) {
-	holds, then, is := s.pairing.push(values)
+func (s *untilStream) push(values []float64, how future) (float64, bool) {
+	holds, then, is := s.pairing.push(values, how)
 	if !is {
 		return 0, false
 	}
@@ -120,6 +172,14 @@ func (s *untilStream) push(values []float64) (float64, bool) {
 
 func (s *untilStream) ahead() int64 { return s.pairing.ahead() + s.to }
 
+func (s *untilStream) clone(t *tally) stream {
+	c := *s
+	c.pairing, c.early = s.pairing.clone(t), s.early.clone()
+	c.before.queue = slices.Clone(s.before.queue)
+	c.inside.old, c.inside.fresh = slices.Clone(s.inside.old), slices.Clone(s.inside.fresh)
+	return &c
+}
+
 // ring keeps margins in the order in which they came.
 type ring struct {
 	of           []float64
@@ -139,3 +199,5 @@ func (r *ring) take() float64 {
 	r.length--
 	return m
 }
+
+func (r *ring) clone() ring { return ring{slices.Clone(r.of), r.head, r.length} }

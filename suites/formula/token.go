@@ -36,6 +36,22 @@ func (t token) shown() string {
 type Error struct {
 	Column        int // in characters, from 1
 	Found, Wanted string
+	// Word, if not empty, is one that is not known, and Known are those that could stand in its place.
+	Word  string
+	Known []string
+}
+
+func wrong(column int, found, wanted string) *Error {
+	return &Error{Column: column, Found: found, Wanted: wanted}
+}
+
+// unknown says that a word is none of those that could stand in its place.
+func unknown(t token, wanted string, known []string) *Error {
+	e := wrong(t.column, t.shown(), wanted)
+	if t.kind == word {
+		e.Word, e.Known = t.text, known
+	}
+	return e
 }
 
 func (e *Error) Error() string {
@@ -51,10 +67,10 @@ const (
 // signs are the operators that are no words, the longer ones first.
 var signs = []string{"<=", ">=", "..", "<", ">", "+", "-", "*", "/", "(", ")", "%"}
 
-// scan takes a formula apart.
-func scan(src string) ([]token, error) {
+// scan takes a formula apart. A name with a hyphen in it is one word.
+func scan(src string, hyphened []string) ([]token, error) {
 	if len(src) > longest {
-		return nil, &Error{1, fmt.Sprintf("%d bytes", len(src)), fmt.Sprintf("at most %d", longest)}
+		return nil, wrong(1, fmt.Sprintf("%d bytes", len(src)), fmt.Sprintf("at most %d", longest))
 	}
 	var list []token
 	column := 1
@@ -69,11 +85,11 @@ func scan(src string) ([]token, error) {
 			t.kind, t.text = number, rest[:numberLength(rest)]
 			v, err := strconv.ParseFloat(t.text, 64)
 			if err != nil {
-				return nil, &Error{column, t.shown(), "a number"}
+				return nil, wrong(column, t.shown(), "a number")
 			}
 			t.value = v
 		case unicode.IsLetter(r) || r == '_':
-			t.kind, t.text = word, rest[:wordLength(rest)]
+			t.kind, t.text = word, rest[:wordLength(rest, hyphened)]
 		default:
 			t.kind = sign
 			for _, s := range signs {
@@ -83,7 +99,7 @@ func scan(src string) ([]token, error) {
 				}
 			}
 			if t.text == "" {
-				return nil, &Error{column, strconv.Quote(string(r)), "a word, a number or one of " + strings.Join(signs, " ")}
+				return nil, wrong(column, strconv.Quote(string(r)), "a word, a number or one of "+strings.Join(signs, " "))
 			}
 		}
 		rest = rest[len(t.text):]
@@ -106,8 +122,15 @@ func numberLength(s string) int {
 	return n
 }
 
-// wordLength is how many bytes a word takes: letters, digits, underscores, and single dots within, as in north.soc.
-func wordLength(s string) int {
+// wordLength is how many bytes a word takes: letters, digits, underscores, and single dots within, as in north.soc; or a
+// whole name with hyphens, if it is one of those given.
+func wordLength(s string, hyphened []string) int {
+	longest := 0
+	for _, name := range hyphened {
+		if after, is := strings.CutPrefix(s, name); is && len(name) > longest && !isWordRune(after) {
+			longest = len(name)
+		}
+	}
 	n := 0
 	for n < len(s) {
 		r, size := utf8.DecodeRuneInString(s[n:])
@@ -117,7 +140,7 @@ func wordLength(s string) int {
 		}
 		n += size
 	}
-	return n
+	return max(n, longest)
 }
 
 func isWordRune(s string) bool {

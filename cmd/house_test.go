@@ -22,7 +22,7 @@ const root = ".."
 // left aside. A room not listed here is a mistake.
 var mayImport = map[string][]string{
 	"physics":                         {},
-	"scenarios":                       {"physics"},
+	"scenarios":                       {"physics", "suites/formula"},
 	"emulator":                        {"physics", "scenarios", "emulator/capture", "emulator/modbus", "emulator/registers"},
 	"emulator/capture":                {},
 	"emulator/modbus":                 {},
@@ -31,12 +31,12 @@ var mayImport = map[string][]string{
 	"emulator/registers/sunspec":      {},
 	"emulator/registers/internal/gen": {"emulator/registers/sunspec"},
 	"emulator/trace":                  {"physics", "scenarios"},
-	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/registers", "emulator/trace", "suites/criteria", "suites/verdict", "suites/report"},
+	"suites":                          {"physics", "scenarios", "emulator", "emulator/capture", "emulator/registers", "emulator/trace", "suites/criteria", "suites/formula", "suites/verdict", "suites/report"},
 	"suites/atlas":                    {"physics"},
 	"suites/browser":                  {},
 	"suites/campaign":                 {"scenarios", "emulator", "suites", "suites/queue", "suites/verdict"},
 	"suites/compare":                  {"suites/verdict"},
-	"suites/criteria":                 {},
+	"suites/criteria":                 {"suites/formula"},
 	"suites/formula":                  {},
 	"suites/queue":                    {},
 	"suites/search":                   {},

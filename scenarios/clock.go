@@ -146,7 +146,7 @@ func (c *calendar) windows(list list[text]) []Window {
 			c.add(t.at, quoted(t.s), "a window like 02:00 to 05:00 or 5 min to 20 min", "")
 			continue
 		}
-		cut, ok := c.spans(text{t.at, strings.TrimSpace(from), true}, text{t.at, strings.TrimSpace(to), true})
+		cut, ok := c.spans(text{at: t.at, s: strings.TrimSpace(from), set: true}, text{at: t.at, s: strings.TrimSpace(to), set: true})
 		if ok && len(cut) == 0 {
 			c.add(t.at, quoted(t.s), "a window within the run, which goes "+c.spoken(), "")
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -184,4 +185,17 @@ func describe(n ast.Node) string {
 		}
 		return "something that is not read here"
 	}
+}
+
+// asIs is how many columns after its node's place a text begins, if the file has it on one line and without escapes; else -1.
+func asIs(n ast.Node, text string) int {
+	t := n.GetToken()
+	origin := strings.TrimSpace(t.Origin)
+	switch {
+	case origin == text:
+		return 0
+	case origin == "'"+text+"'", origin == `"`+text+`"`:
+		return 1
+	}
+	return -1
 }

@@ -34,6 +34,8 @@ type (
 		at  spot
 		s   string
 		set bool
+		// asIs is how many columns after at it begins, where it stands in the file just as it is; else -1.
+		asIs int
 	}
 	// list is a sequence.
 	list[T any] []T

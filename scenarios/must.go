@@ -22,6 +22,7 @@ type Must struct {
 	FailSafe        *FailSafe
 	Recovery        *Recovery
 	Reversion       *Reversion
+	Formulas        []Formula // in the order of the file; each name is there once
 }
 
 // Flow limits the grid flow in one direction.

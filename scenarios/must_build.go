@@ -37,6 +37,7 @@ func (b *mustBuilder) must(story *scenarioFile) Must {
 		Circulating: circulating(f.Circulating), SupplyCurrent: b.supplyCurrent(f.SupplyCurrent), FuseHeating: b.fuseHeating(f.FuseHeating),
 		Schedule: b.schedule(f.Schedule), Wear: b.wear(f.Wear), CommandEconomy: b.commandEconomy(f.CommandEconomy),
 		WireManners: wireManners(f.WireManners), FailSafe: b.failSafe(f.FailSafe), Recovery: b.recovery(f.Recovery),
+		Formulas: b.formulas(f.Formula),
 	}
 	if s := f.SOCSpread; s != nil {
 		m.SOCSpread = &Spread{Below: s.Below.v, From: seconds(s.From.v)}
@@ -57,7 +58,7 @@ func (b *mustBuilder) must(story *scenarioFile) Must {
 			m.Reversion.Untimed = &n
 		}
 	}
-	if m == (Must{}) {
+	if reflect.ValueOf(m).IsZero() {
 		b.missing(f.At)
 	}
 	b.meaningless(f)

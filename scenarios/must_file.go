@@ -29,6 +29,13 @@ type mustFile struct {
 	FailSafe        *failSafeFile       `key:"fail_safe" doc:"the batteries are safe while the controller is gone, or a link is lost"`
 	Recovery        *recoveryFile       `key:"recovery" doc:"grid flow is under control again after the controller came back"`
 	Reversion       *reversionFile      `key:"reversion" doc:"limits written with a time end when it is over"`
+
+	Formula entries[formulaFile] `key:"formula" doc:"sentences of temporal logic, each under a name of its own"`
+}
+
+type formulaFile struct {
+	At       spot
+	Sentence text `key:"=" doc:"a sentence, like always (grid > 18 kW implies eventually within 20 s grid <= 18 kW)"`
 }
 
 type flowFile struct {

@@ -62,6 +62,7 @@ func mustFileOf(m Must) *mustFile {
 			f.Reversion.Untimed = said(uint64(*r.Untimed))
 		}
 	}
+	f.Formula = formulasFileOf(m.Formulas)
 	return f
 }
 

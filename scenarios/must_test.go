@@ -7,6 +7,8 @@ import (
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
+
+	"kilter/suites/formula"
 )
 
 var _ = Describe("what must hold", func() {
@@ -59,6 +61,33 @@ var _ = Describe("what must hold", func() {
 			want.Within = time.Minute
 			Expect(*s.Must.FailSafe).To(Equal(want))
 			expectRoundTrip(s)
+		}
+	})
+
+	It("holds sentences of the author's own, in the order of the file and each on one line", func() {
+		s := mustParse(shortHead + `must:
+  formula:
+    second: 'always grid <   18 kW'
+    first: |
+      always (
+        grid > 18 kW implies
+        eventually within 20 s (grid <= 18 kW)
+      )
+`)
+		Expect(s.Must.Formulas).To(Equal([]Formula{
+			{"second", "always grid <   18 kW"},
+			{"first", "always (grid > 18 kW implies eventually within 20 s (grid <= 18 kW))"},
+		}))
+		expectRoundTrip(s)
+	})
+
+	It("may speak of the whole site, and of each of its devices by name", func() {
+		s := mustParse(shortHead + "must: {import: {below: 1 kW}}\n")
+		for _, x := range s.Site.Signals() {
+			limit := map[formula.Unit]string{formula.Watt: "90 kW", formula.Ampere: "900 A", formula.Number: "110 %"}[x.Unit]
+			again := mustParse(shortHead + "must: {formula: {one: always abs(" + x.Name + ") < " + limit + "}}\n")
+			Expect(again.Must.Formulas).To(HaveLen(1), x.Name)
+			expectRoundTrip(again)
 		}
 	})
 })

@@ -40,7 +40,9 @@ func (r *reader) value(into reflect.Value, f field, n ast.Node, key spot) {
 		}
 	case t == textType:
 		if s, ok := r.scalarOf(n, at, textWanted(f)); ok {
-			into.Set(reflect.ValueOf(r.text(s, f, at)))
+			t := r.text(s, f, at)
+			t.asIs = asIs(n, t.s)
+			into.Set(reflect.ValueOf(t))
 		}
 	case t == rawType:
 		into.Set(reflect.ValueOf(r.raw(n, at)))

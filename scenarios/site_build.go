@@ -39,6 +39,7 @@ var reserved = map[string]string{
 	"disturbs":     "a key of an event",
 	"feeders":      "a key of the wiring tree",
 	"grid":         "the grid itself",
+	netLoadName:    "what the site draws without its inverters",
 }
 
 // The words for the models of the sky.

@@ -55,13 +55,15 @@ func describe(out *Outcome, opt Options, p *physics.Plant, gone *emulator.Contro
 
 // finding turns a criterion's result into its line of the verdict.
 func finding(c criteria.Result, s *scene, sc *scenarios.Scenario, rec *trace.Recorder) verdict.Criterion {
-	stated := stating(c.Name)
+	stated := stating(sc, c.Name)
 	f := verdict.Criterion{
 		Name: c.Name, Status: verdict.Status(c.Status), Exercised: c.Exercised,
 		Unit: c.Unit, Detail: c.Detail, Bound: bound(c.AtLeast), Columns: stated.columns(rec), Decides: c.Decides,
 	}
 	if c.Status == criteria.Failed {
-		f.Avoidable = &c.Avoidable
+		if !c.Unweighed {
+			f.Avoidable = &c.Avoidable
+		}
 		f.FirstS = verdict.Seconds(c.FirstBreachS)
 		if s != nil {
 			f.Cause = s.cause(sc, rec)

@@ -12,9 +12,10 @@ import (
 type feed struct {
 	sample   criteria.Sample
 	phases   *phases // nil where nobody looks at the supply's currents
-	inverter []int   // by place on the wire: the inverter's index plus 1; 0 is another device
-	link     []int   // by inverter: its place on the wire; -1 where it has none
-	grid     []int   // the places of the meters by which a controller steers
+	signals  []spoken
+	inverter []int // by place on the wire: the inverter's index plus 1; 0 is another device
+	link     []int // by inverter: its place on the wire; -1 where it has none
+	grid     []int // the places of the meters by which a controller steers
 }
 
 func newFeed(sc *scenarios.Scenario) feed {
@@ -33,6 +34,8 @@ func newFeed(sc *scenarios.Scenario) feed {
 		f.phases = newPhases(site)
 		f.sample.Phases = make([]criteria.PhaseSample, site.Phases)
 	}
+	f.signals = spokenOf(sc)
+	f.sample.Signals = make([]float64, len(sc.Site.Signals()))
 	f.places(sc)
 	return f
 }
@@ -76,6 +79,9 @@ func (f *feed) fill(t *emulator.Tick) *criteria.Sample {
 	}
 	if f.phases != nil {
 		f.phases.fill(s, p)
+	}
+	for i := range f.signals {
+		s.Signals[f.signals[i].place] = f.signals[i].value(p)
 	}
 	f.fillWire(t)
 	return s

@@ -35,6 +35,10 @@ func everything(story string) *scenarios.Scenario {
 		WireManners:    &scenarios.WireManners{ReadsPerS: 5, Over: 10 * time.Second},
 		FailSafe:       &scenarios.FailSafe{BelowW: 100, Within: time.Minute, NativeIsSafe: true},
 		Recovery:       &scenarios.Recovery{BandW: 200, Within: time.Minute, Hold: 10 * time.Second}, Reversion: &scenarios.Reversion{Within: 10 * time.Second},
+		Formulas: []scenarios.Formula{
+			{Name: "back", Sentence: "always (grid > 18 kW implies eventually within 20 s always for 5 s grid <= 18 kW)"},
+			{Name: "apart", Sentence: "abs(north.soc - south.soc) < 30 % until within 10 min supply.l1 < 90 A per 900 A"},
+		},
 	}
 	return sc
 }

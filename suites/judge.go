@@ -22,11 +22,7 @@ type judge struct {
 func newJudge(sc *scenarios.Scenario) (*judge, error) {
 	c := newSetting(sc)
 	j := &judge{feed: newFeed(sc), recall: newRecall(sc), look: max(1, 1000/sc.Step.Milliseconds())}
-	for i := range statements {
-		s := &statements[i]
-		if !s.stated(&sc.Must) {
-			continue
-		}
+	for _, s := range statedBy(sc) {
 		m, err := s.make(c)
 		if err != nil {
 			return nil, fmt.Errorf("%s: must: %w", sc.Source, err)

@@ -133,3 +133,8 @@ func RecoverWithin(within time.Duration, bandW float64) *Matcher {
 func RevertWithin(within time.Duration) *Matcher {
 	return match("reversion", "let limits go within "+duration(within)+" of their time", scenarios.Must{Reversion: &scenarios.Reversion{Within: within}})
 }
+
+// Satisfy asks that a sentence of temporal logic holds, in the words of a scenario's formula and about the signals of its site.
+func Satisfy(sentence string) *Matcher {
+	return match("formula", "satisfy "+sentence, scenarios.Must{Formulas: []scenarios.Formula{{Name: "asked", Sentence: sentence}}})
+}

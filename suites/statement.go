@@ -2,6 +2,7 @@ package suites
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"kilter/emulator/trace"
@@ -17,8 +18,10 @@ type statement struct {
 	make   func(c *setting) (criteria.Monitor, error)
 	// allowance says in words how the limit may be exceeded, or when it holds; nil where there is nothing to say.
 	allowance func(m *scenarios.Must) string
-	// shows are the kinds of the trace's columns in which it is seen, the judged one first.
-	shows []trace.Kind
+	// shows are the kinds of the trace's columns in which it is seen, the judged one first, and speaksOf the columns that
+	// a sentence is about.
+	shows    []trace.Kind
+	speaksOf []string
 }
 
 // columns names the trace's columns in which it is seen.
@@ -31,42 +34,62 @@ func (s *statement) columns(rec *trace.Recorder) []string {
 			}
 		}
 	}
-	return names
+	return append(names, s.speaksOf...)
 }
 
-// Criteria lists all criteria, in the order in which they are judged.
+// Criteria lists all criteria, in the order in which they are judged. The last stands for all sentences that a scenario may
+// state.
 func Criteria() []string {
-	names := make([]string, len(statements))
+	names := make([]string, len(statements), len(statements)+1)
 	for i := range statements {
 		names[i] = statements[i].name
 	}
-	return names
+	return append(names, CriterionOf(criteria.FormulaPrefix))
 }
 
-// Stated lists the criteria that a scenario states, in the order in which they are judged.
+// CriterionOf is the criterion to which a name in a verdict belongs: formula for each of a scenario's sentences, and else the
+// name itself.
+func CriterionOf(name string) string {
+	criterion, _, _ := strings.Cut(name, ".")
+	return criterion
+}
+
+// Stated lists what a scenario states, by the names in its verdict, in the order in which they are judged.
 func Stated(sc *scenarios.Scenario) []string {
 	var names []string
-	for i := range statements {
-		if statements[i].stated(&sc.Must) {
-			names = append(names, statements[i].name)
-		}
+	for _, s := range statedBy(sc) {
+		names = append(names, s.name)
 	}
 	return names
 }
 
-// stating finds the statement of a criterion.
-func stating(criterion string) *statement {
+// statedBy are the criteria that a scenario states, in the order in which they are judged.
+func statedBy(sc *scenarios.Scenario) []statement {
+	var list []statement
 	for i := range statements {
-		if statements[i].name == criterion {
-			return &statements[i]
+		if statements[i].stated(&sc.Must) {
+			list = append(list, statements[i])
 		}
 	}
-	return &statement{name: criterion}
+	for _, f := range sc.Must.Formulas {
+		list = append(list, sentenceStatement(sc.Site, f))
+	}
+	return list
+}
+
+// stating finds what a scenario states by its name.
+func stating(sc *scenarios.Scenario, name string) *statement {
+	for _, s := range statedBy(sc) {
+		if s.name == name {
+			return &s
+		}
+	}
+	return &statement{name: name}
 }
 
 // allows says in words how a scenario lets a limit be exceeded.
 func (s *statement) allows(m *scenarios.Must) string {
-	if s.allowance == nil || !s.stated(m) {
+	if s.allowance == nil {
 		return ""
 	}
 	return s.allowance(m)

@@ -59,10 +59,10 @@ func (s *shrinker) run(cmd *cobra.Command, names []string) error {
 	if err := s.check.choose(cmd, 1); err != nil {
 		return err
 	}
-	if s.criterion != "" && !slices.Contains(suites.Criteria(), s.criterion) {
-		return fmt.Errorf("--criterion %s: must be one of %s", s.criterion, strings.Join(suites.Criteria(), ", "))
-	}
 	sc := list[0].scenario
+	if stated := suites.Stated(sc); s.criterion != "" && !slices.Contains(stated, s.criterion) {
+		return fmt.Errorf("--criterion %s: must be one of those that %s states: %s", s.criterion, names[0], strings.Join(stated, ", "))
+	}
 	small, runs, err := shrink.Scenario(cmd.Context(), sc, s.judge, shrink.Options{Runs: s.runs, Progress: func(p shrink.Progress) {
 		fmt.Fprintf(cmd.ErrOrStderr(), "run %d: %s, %s, still fails\n", p.Runs, verdict.Counted(p.Events, "event"), verdict.Moment(p.Lasts.Seconds()))
 	}})

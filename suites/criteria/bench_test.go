@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"kilter/suites/criteria"
+	"kilter/suites/formula"
 )
 
 // all is one monitor of each kind, with the limits of a typical story.
@@ -28,7 +29,25 @@ func all(h time.Duration) []criteria.Monitor {
 		must(criteria.NewFailSafe(criteria.FailSafe{BelowW: 100, Within: time.Minute, NativeIsSafe: true, Names: bothNames}, h)),
 		must(criteria.NewRecovery(criteria.Recovery{BandW: 200, Within: time.Minute, Hold: 10 * time.Second}, h)),
 		must(criteria.NewReversion(criteria.Reversion{Within: 10 * time.Second, Names: bothNames}, h)),
+		must(criteria.NewFormula(said("settles", "always (grid > 3 kW implies eventually within 20 s (always for 5 s grid < 1 kW))"), h)),
 	}
+}
+
+// spoken are the signals of the tests' sentences; the samples have them in this order.
+var spoken = []formula.Signal{{Name: "grid", Unit: formula.Watt}, {Name: "north", Unit: formula.Watt}, {Name: "north.soc"}}
+
+// said is a sentence about them.
+func said(name, sentence string) criteria.Formula {
+	of, err := formula.Parse(sentence, spoken)
+	if err != nil {
+		panic(err)
+	}
+	return criteria.Formula{Name: name, Sentence: sentence, Of: of, Signals: len(spoken)}
+}
+
+// say fills a sample's signals.
+func say(s *criteria.Sample) {
+	s.Signals = append(s.Signals[:0], s.GridW, s.Inverters[0].ACPowerW, s.Inverters[0].SOC)
 }
 
 // devices are those on the bakery's wire.
@@ -49,7 +68,8 @@ func observer(busy bool) (observe func()) {
 	s := criteria.Sample{
 		StepS: 0.1, FuseA: 32, Controller: criteria.ControllerPresent,
 		Inverters: make([]criteria.InverterSample, 2), Phases: make([]criteria.PhaseSample, 3),
-		Wire: make([]criteria.WireSample, 0, 8), Writes: make([]criteria.WriteSample, 0, 8), Commands: make([]criteria.CommandSample, 0, 8),
+		Signals: make([]float64, 0, len(spoken)),
+		Wire:    make([]criteria.WireSample, 0, 8), Writes: make([]criteria.WriteSample, 0, 8), Commands: make([]criteria.CommandSample, 0, 8),
 	}
 	noise := uint32(1)
 	return func() {
@@ -85,6 +105,7 @@ func observer(busy bool) (observe func()) {
 		}
 		s.Cheap = busy && s.Tick/36000%2 == 1
 		s.GridW = s.NetLoadW + s.Inverters[0].ACPowerW + s.Inverters[1].ACPowerW
+		say(&s)
 		for _, m := range monitors {
 			m.Observe(&s)
 		}

@@ -60,6 +60,9 @@ var _ = Describe("Every monitor", func() {
 				for range rapid.IntRange(0, 4).Draw(t, "phases") {
 					s.Phases = append(s.Phases, criteria.PhaseSample{CurrentA: odd.Draw(t, "current"), MostA: odd.Draw(t, "most")})
 				}
+				for range rapid.IntRange(len(spoken)-1, len(spoken)).Draw(t, "signals") {
+					s.Signals = append(s.Signals, odd.Draw(t, "signal"))
+				}
 				if rapid.Bool().Draw(t, "wire") {
 					s.Wire = append(s.Wire, criteria.WireSample{Device: rapid.IntRange(-1, 7).Draw(t, "device"), Reads: rapid.IntRange(-1, 9).Draw(t, "reads")})
 					s.Writes = append(s.Writes, criteria.WriteSample{Device: rapid.IntRange(-1, 7).Draw(t, "device"), Register: 65535, Count: 9})

@@ -45,7 +45,9 @@ type Result struct {
 	FirstBreachS float64 `json:"first_breach_s,omitempty"`
 	// Avoidable says that the batteries could have prevented the failure at the
 	// instant that is judged.
-	Avoidable bool   `json:"avoidable,omitempty"`
+	Avoidable bool `json:"avoidable,omitempty"`
+	// Unweighed says that nobody can tell whether they could have.
+	Unweighed bool   `json:"unweighed,omitempty"`
 	Detail    string `json:"detail,omitempty"`
 	// Decides is the name of the clause that decides.
 	Decides string         `json:"decides"`

@@ -56,6 +56,9 @@ type Sample struct {
 	Writes []WriteSample
 	// Wire holds one entry for each device that had traffic since the step before.
 	Wire []WireSample
+	// Signals are the quantities of which sentences may speak, in the same order in every sample of a run. Those of which none
+	// speaks are zero.
+	Signals []float64
 }
 
 // PhaseSample is one phase conductor of the supply, in A rms and at least zero.

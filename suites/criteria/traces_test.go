@@ -42,6 +42,7 @@ func (c site) run(d time.Duration, monitors ...criteria.Monitor) {
 		s.Disturbed, s.ImportWanted, s.ExportWanted = false, false, false
 		s.Inverters[0] = criteria.InverterSample{ACPowerW: north, BatteryW: north, SOC: c.socN, ChargeRoomW: c.roomW, DischargeRoomW: c.roomW}
 		s.Inverters[1] = criteria.InverterSample{ACPowerW: south, BatteryW: south, SOC: c.socS, ChargeRoomW: c.roomW, DischargeRoomW: c.roomW}
+		say(&s)
 		if c.edit != nil {
 			c.edit(&s)
 		}

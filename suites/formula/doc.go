@@ -21,4 +21,6 @@
 // the window, of the least of y's margin then and of x's margin from now until then. A sentence is judged at the start of
 // the run. An operator without a window must not stand under one that has a window, nor under another
 // without: its value would be known at no time before the end.
+//
+// A run may end before a sentence is decided. Its margin then lies between two bounds, whatever would have come.
 package formula

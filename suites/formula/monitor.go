@@ -37,6 +37,9 @@ func (m *Monitor) Observe(values []float64) {
 // Steps is how many were observed.
 func (m *Monitor) Steps() int64 { return m.steps }
 
+// Conditional says whether the formula has an implies, so that it asks for nothing where none of its conditions hold.
+func (m *Monitor) Conditional() bool { return m.conditional }
+
 // Broken is the step, counted from 0, at which the formula was first violated, whatever comes: as far as is known already.
 // It allocates nothing.
 func (m *Monitor) Broken() (step int64, is bool) {

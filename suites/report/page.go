@@ -100,6 +100,7 @@ type row struct {
 	Name, Status, Class, Detail, Formula string
 	Observed, Limit, Margin, When, Local string
 	First                                string // when it was first broken, where that is another time
+	Sentence                             string // what a criterion of the scenario's own words asks
 	Bar                                  template.HTML
 }
 
@@ -170,6 +171,10 @@ func newRow(c verdict.Criterion, start time.Time) row {
 		Limit:    figureOrDash(c.Limit, strings.ReplaceAll(c.LimitText(), " -", " −")),
 		Margin:   figureOrDash(c.Margin, signed(c.Margin, c.Unit)),
 		When:     "–", Bar: bar(c)}
+	if strings.HasPrefix(c.Name, "formula.") {
+		r.Sentence, r.Formula = c.Formula, ""
+		r.Detail = strings.TrimSuffix(strings.TrimSuffix(c.Detail, c.Formula), ": ") // which stands beside it
+	}
 	if at, known := c.AtS.Value(); known {
 		r.When, r.Local = verdict.Moment(at), local(start, at)
 		if first, known := c.FirstS.Value(); known && first != at {

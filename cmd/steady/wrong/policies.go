@@ -116,6 +116,25 @@ var policies = []Fault{
 		}),
 	},
 	{
+		Name: "spares-the-fuller", Does: "keeps the fuller battery for later, and lets the emptier one serve the site alone",
+		Shows: Shows{"soc-jump", "formula.fuller-first", 10 * time.Minute, 11 * time.Minute},
+		make: thinks(brain{want: func(s control.Snapshot, o orders) {
+			full, empty := s.Units[0], s.Units[0]
+			for _, u := range s.Units {
+				if u.SOC.Value > full.SOC.Value {
+					full = u
+				}
+				if u.SOC.Value < empty.SOC.Value {
+					empty = u
+				}
+			}
+			if full.SOC.Value-empty.SOC.Value > 0.04 {
+				o.give(full, power(0), "is for later")
+				o.give(empty, free(empty), "serves")
+			}
+		}}),
+	},
+	{
 		Name: "discards-outliers", Does: "takes it for a mistake of measurement when much power circulates, and goes on with the values from before",
 		Shows: Shows{"meter-stale", "circulating", 5 * time.Minute, 6 * time.Minute},
 		make: func() parts {

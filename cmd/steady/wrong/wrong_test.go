@@ -106,7 +106,7 @@ var _ = Describe("the wrong controllers", func() {
 	It("trip each criterion between them", func() {
 		named := map[string]bool{}
 		for _, f := range wrong.All() {
-			named[f.Criterion] = true
+			named[suites.CriterionOf(f.Criterion)] = true
 		}
 		for _, c := range suites.Criteria() {
 			Expect(named).To(HaveKey(c))
@@ -153,10 +153,14 @@ func matrix(found map[string]map[string]time.Duration) string {
 	fmt.Fprintf(w, "FAULT\tSTORY\t%s\n", strings.Join(columns, "\t"))
 	for _, f := range wrong.All() {
 		cells := make([]string, len(columns))
+		broken := map[string]bool{}
+		for name := range found[f.Name] {
+			broken[suites.CriterionOf(name)] = true
+		}
 		for i, c := range columns {
-			_, is := found[f.Name][c]
+			is := broken[c]
 			switch {
-			case is && c == f.Criterion:
+			case is && c == suites.CriterionOf(f.Criterion):
 				cells[i] = "#"
 			case is:
 				cells[i] = "x"

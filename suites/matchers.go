@@ -134,7 +134,7 @@ func RevertWithin(within time.Duration) *Matcher {
 	return match("reversion", "let limits go within "+duration(within)+" of their time", scenarios.Must{Reversion: &scenarios.Reversion{Within: within}})
 }
 
-// Satisfy asks that a sentence of temporal logic holds, in the words of a scenario's formula and about the signals of its site.
-func Satisfy(sentence string) *Matcher {
-	return match("formula", "satisfy "+sentence, scenarios.Must{Formulas: []scenarios.Formula{{Name: "asked", Sentence: sentence}}})
+// Obey asks that a sentence of temporal logic holds, in the words of a scenario's formula and about the signals of its site.
+func Obey(sentence string) *Matcher {
+	return match("formula", "obey "+sentence, scenarios.Must{Formulas: []scenarios.Formula{{Name: "asked", Sentence: sentence}}})
 }

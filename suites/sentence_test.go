@@ -89,9 +89,9 @@ var _ = Describe("sentences of a scenario", func() {
 
 	It("may be asked of a played run by a spec", func() {
 		out := alone("calm-start")
-		Expect(out).To(suites.Satisfy("always (mixer > 1 kW implies eventually within 1 min grid < 200 W)"))
-		Expect(out).NotTo(suites.Satisfy("always north.soc > 49.8 %"))
-		_, err := suites.Satisfy("always oven > 1 kW implies grid < 9 W").Match(out)
+		Expect(out).To(suites.Obey("always (mixer > 1 kW implies eventually within 1 min grid < 200 W)"))
+		Expect(out).NotTo(suites.Obey("always north.soc > 49.8 %"))
+		_, err := suites.Obey("always oven > 1 kW implies grid < 9 W").Match(out)
 		Expect(err).To(MatchError(ContainSubstring("not exercised")))
 	})
 })

@@ -76,11 +76,15 @@ var bans = map[string]map[string]string{
 
 // onlyIn are modules that stand behind a seam, so that they can be replaced in a day: the rooms that may import each.
 var onlyIn = map[string][]string{
-	"github.com/nats-io/nats.go":   {"suites/queue"},
 	"github.com/tbrandon/mbserver": {"emulator/modbus"},
 	"github.com/goburrow/modbus":   {"cmd/kilter/starters/go", "cmd/steady/control", "emulator/probe"},
 
 	"github.com/chromedp/chromedp": {"suites/browser"},
+
+	"github.com/nats-io/nats.go":               {"suites/queue"},
+	"github.com/nats-io/nats.go/jetstream":     {"suites/queue"},
+	"github.com/nats-io/nats-server/v2/server": {"suites/queue"},
+	"github.com/klauspost/compress/zstd":       {"suites/queue"},
 
 	"github.com/gopacket/gopacket":        {"emulator/capture"},
 	"github.com/gopacket/gopacket/layers": {"emulator/capture"},

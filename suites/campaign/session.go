@@ -2,10 +2,8 @@ package campaign
 
 import (
 	"context"
-	"encoding/json"
-	"errors"
-	"fmt"
 	"sync"
+	"time"
 
 	"kilter/suites/queue"
 )
@@ -21,6 +19,7 @@ type Session struct {
 	mutex   sync.Mutex
 	fresh   *sync.Cond
 	results map[string]queue.Result // by key
+	news    []string                // keys of those that came since they were last asked for
 	err     error                   // why no more results come
 }
 
@@ -44,10 +43,10 @@ func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Sessi
 	}
 	s.all.Go(func() {
 		s.end(q.Collect(ctx, name, endless, func(r queue.Result) bool {
-			s.mutex.Lock()
-			defer s.mutex.Unlock()
-			s.results[r.Key] = r
-			s.fresh.Broadcast()
+			s.wake(func() {
+				s.results[r.Key] = r
+				s.news = append(s.news, r.Key)
+			})
 			return true
 		}))
 	})
@@ -66,15 +65,39 @@ func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Sessi
 	return s, nil
 }
 
+// failedOnes drops the results that are errors, such as that of a run whose workers died: they are played again.
+func (s *Session) failedOnes() (keys []string) {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	for key, r := range s.results {
+		if r.Error != "" {
+			keys = append(keys, key)
+			delete(s.results, key)
+		}
+	}
+	return keys
+}
+
 // catchUp waits for the results that there are already.
 func (s *Session) catchUp(ctx context.Context) error {
 	done, err := s.queue.Done(ctx, s.name)
 	if err != nil {
 		return err
 	}
+	if err := s.wait(done); err != nil {
+		return err
+	}
+	if failed := s.failedOnes(); len(failed) > 0 {
+		return s.queue.Forget(ctx, s.name, failed...)
+	}
+	return nil
+}
+
+// wait waits for so many results.
+func (s *Session) wait(count int) error {
 	s.mutex.Lock()
 	defer s.mutex.Unlock()
-	for len(s.results) < done && s.err == nil {
+	for len(s.results) < count && s.err == nil {
 		s.fresh.Wait()
 	}
 	return s.err
@@ -94,106 +117,19 @@ func (s *Session) Workers() []queue.Presence { return s.present() }
 const endless = 1 << 62
 
 func (s *Session) end(err error) {
-	s.mutex.Lock()
-	defer s.mutex.Unlock()
-	if s.err == nil {
-		s.err = err
-	}
-	s.fresh.Broadcast()
+	s.wake(func() {
+		if s.err == nil {
+			s.err = err
+		}
+	})
 }
 
-// Do has runs played, and returns their results in the runs' order. Two runs that are the same are played once. See, if not
-// nil, is called as each comes, with its place in the order, from this goroutine. Where the context ends first the
-// error says so, and what has been played stays.
-func (s *Session) Do(ctx context.Context, runs []Run, see func(i int, r *Result)) ([]*Result, error) {
-	keys := make([]string, len(runs))
-	places := map[string][]int{}
-	var jobs []queue.Job
-	s.mutex.Lock()
-	for i := range runs {
-		key, err := runs[i].Key()
-		if err != nil {
-			s.mutex.Unlock()
-			return nil, err
-		}
-		keys[i] = key
-		places[key] = append(places[key], i)
-		if _, done := s.results[key]; done || len(places[key]) > 1 {
-			continue
-		}
-		body, err := json.Marshal(&runs[i])
-		if err != nil {
-			s.mutex.Unlock()
-			return nil, fmt.Errorf("campaign: %w", err)
-		}
-		jobs = append(jobs, queue.Job{Key: key, Needs: Needs(&runs[i].Controller), Body: body})
-	}
-	s.mutex.Unlock()
-	if err := s.queue.Submit(ctx, s.name, jobs); err != nil {
-		return nil, err
-	}
-	done := make([]*Result, len(runs))
-	waiting := len(places)
-	defer context.AfterFunc(ctx, func() { s.fresh.Broadcast() })()
-	for waiting > 0 {
-		came, err := s.next(ctx, places)
-		if err != nil {
-			return nil, err
-		}
-		for _, r := range came {
-			result, err := read(r, runs[places[r.Key][0]].Name)
-			if err != nil {
-				return nil, err
-			}
-			for _, i := range places[r.Key] {
-				done[i] = result
-				if see != nil {
-					see(i, result)
-				}
-			}
-			delete(places, r.Key)
-			waiting--
-		}
-	}
-	return done, nil
-}
-
-// next waits for results of those keys.
-func (s *Session) next(ctx context.Context, keys map[string][]int) ([]queue.Result, error) {
-	s.mutex.Lock()
-	defer s.mutex.Unlock()
-	for {
-		var came []queue.Result
-		for key := range keys {
-			if r, is := s.results[key]; is {
-				came = append(came, r)
-			}
-		}
-		switch {
-		case len(came) > 0:
-			return came, nil
-		case ctx.Err() != nil:
-			return nil, ctx.Err()
-		case s.err != nil:
-			return nil, s.err
-		}
-		s.fresh.Wait()
-	}
-}
-
-func read(r queue.Result, name string) (*Result, error) {
-	if r.Error != "" {
-		return nil, errors.New(name + ": " + r.Error)
-	}
-	result := &Result{}
-	if err := json.Unmarshal(r.Body, result); err != nil {
-		return nil, fmt.Errorf("campaign: %s: a result that cannot be read: %w", name, err)
-	}
-	return result, nil
-}
-
-// Close ends the session; what was played stays in the queue.
+// Close ends the session. Runs under way in this process are cut short, and those not begun anywhere are withdrawn; what was
+// played stays in the queue.
 func (s *Session) Close() {
 	s.stop()
 	s.all.Wait()
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	defer cancel()
+	_ = s.queue.Withdraw(ctx, s.name) // where the server is away they are played for the next session
 }

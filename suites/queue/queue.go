@@ -10,8 +10,8 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
+	"os"
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
@@ -31,18 +31,22 @@ type Options struct {
 	Certificate, Key string
 	// Folder is where the server in this process keeps its streams.
 	Folder string
+	// Note, if not nil, is told when the server goes away, comes back, or has no room, from any goroutine.
+	Note func(text string)
 }
 
 // Queue is a connection to the streams. Its methods may be called by several goroutines.
 type Queue struct {
 	server  *server.Server // nil where it is elsewhere
+	folder  *os.File       // held by the server in this process
+	notes   *notes
 	conn    *nats.Conn
 	js      jetstream.JetStream
 	work    jetstream.Stream
 	results jetstream.Stream
 }
 
-// Names of the streams and their subjects.
+// Names of the streams and their subjects. A job's subject is work, need, campaign, key; a result's is result, campaign, key.
 const (
 	workStream    = "KILTER_WORK"
 	resultStream  = "KILTER_RESULTS"
@@ -53,16 +57,52 @@ const (
 
 // Open connects to the queue, and makes its streams where they are missing.
 func Open(ctx context.Context, opt Options) (*Queue, error) {
-	q := &Queue{}
-	var err error
-	connect := []nats.Option{
-		nats.Name("kilter"), nats.MaxReconnects(-1), nats.ReconnectWait(200 * time.Millisecond), nats.RetryOnFailedConnect(opt.URL != ""),
+	q := &Queue{notes: &notes{tell: opt.Note}}
+	connect, err := q.options(opt)
+	if err != nil {
+		return nil, err
 	}
 	if opt.URL == "" {
-		if q.server, err = startServer(opt.Folder); err != nil {
+		if err := q.startServer(opt.Folder); err != nil {
+			q.Close()
 			return nil, err
 		}
 		connect = append(connect, nats.InProcessServer(q.server))
+	}
+	if q.conn, err = nats.Connect(opt.URL, connect...); err == nil {
+		err = q.open(ctx, opt)
+	} else {
+		err = fmt.Errorf("queue: %w", err)
+	}
+	if err != nil {
+		q.Close()
+		return nil, err
+	}
+	q.notes.ready.Store(true)
+	return q, nil
+}
+
+// options are those of the connection.
+func (q *Queue) options(opt Options) ([]nats.Option, error) {
+	connect := []nats.Option{
+		nats.Name("kilter"), nats.MaxReconnects(-1), nats.ReconnectWait(500 * time.Millisecond), nats.RetryOnFailedConnect(opt.URL != ""),
+		// What goes away without a word, such as a network that is cut, is noticed after two of these.
+		nats.PingInterval(5 * time.Second), nats.MaxPingsOutstanding(2), nats.IgnoreAuthErrorAbort(),
+		nats.DisconnectErrHandler(func(_ *nats.Conn, err error) {
+			if err != nil {
+				q.note("the connection to the server is lost (%v); trying to reach it again", err)
+			}
+		}),
+		nats.ReconnectHandler(func(c *nats.Conn) { q.note("connected to the server again, %s", c.ConnectedUrlRedacted()) }),
+		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) { q.note("%v", err) }),
+	}
+	for _, name := range []string{opt.Credentials, opt.CA, opt.Certificate, opt.Key} {
+		if name == "" {
+			continue
+		}
+		if _, err := os.ReadFile(name); err != nil { // which the client would report much later, if at all
+			return nil, fmt.Errorf("queue: %w", err)
+		}
 	}
 	if opt.Credentials != "" {
 		connect = append(connect, nats.UserCredentials(opt.Credentials))
@@ -73,51 +113,25 @@ func Open(ctx context.Context, opt Options) (*Queue, error) {
 	if opt.Certificate != "" {
 		connect = append(connect, nats.ClientCert(opt.Certificate, opt.Key))
 	}
-	if q.conn, err = nats.Connect(opt.URL, connect...); err == nil {
-		err = q.open(ctx, opt)
-	}
-	if err != nil {
-		q.Close()
-		return nil, err
-	}
-	return q, nil
-}
-
-// startServer runs a server in this process. Two at a time must not share a folder.
-func startServer(folder string) (*server.Server, error) {
-	if folder == "" {
-		return nil, errors.New("queue: the server in this process needs a folder for its streams")
-	}
-	s, err := server.NewServer(&server.Options{
-		ServerName: "kilter", DontListen: true, JetStream: true, StoreDir: folder, NoSigs: true, NoLog: true,
-		JetStreamMaxMemory: 256 << 20, JetStreamMaxStore: 16 << 30,
-	})
-	if err != nil {
-		return nil, fmt.Errorf("queue: %w", err)
-	}
-	s.Start()
-	if !s.ReadyForConnections(10*time.Second) || !s.JetStreamEnabled() {
-		s.Shutdown()
-		return nil, fmt.Errorf("queue: the server in this process does not start; is another process at work in %s?", folder)
-	}
-	return s, nil
+	return connect, nil
 }
 
 func (q *Queue) open(ctx context.Context, opt Options) error {
 	var err error
-	if q.js, err = jetstream.New(q.conn); err != nil {
+	if q.js, err = jetstream.New(q.conn, jetstream.WithPublishAsyncTimeout(ackTimeout)); err != nil {
 		return fmt.Errorf("queue: %w", err)
 	}
 	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
 	defer cancel()
 	q.work, err = q.js.CreateOrUpdateStream(ctx, jetstream.StreamConfig{
-		Name: workStream, Subjects: []string{workSubject + ">"}, Retention: jetstream.WorkQueuePolicy,
-		Storage: jetstream.FileStorage, Duplicates: 10 * time.Minute,
+		Name: workStream, Subjects: []string{workSubject + "*.*.*"}, Retention: jetstream.WorkQueuePolicy, Storage: jetstream.FileStorage,
+		// One job for a key while it is queued or under way: a second is refused by the server.
+		MaxMsgsPerSubject: 1, Discard: jetstream.DiscardNew, DiscardNewPerSubject: true,
 	})
 	if err == nil {
 		// One result for a key: a second is refused by the server, whoever brings it.
 		q.results, err = q.js.CreateOrUpdateStream(ctx, jetstream.StreamConfig{
-			Name: resultStream, Subjects: []string{resultSubject + ">"}, Storage: jetstream.FileStorage,
+			Name: resultStream, Subjects: []string{resultSubject + "*.*"}, Storage: jetstream.FileStorage,
 			MaxMsgsPerSubject: 1, Discard: jetstream.DiscardNew, DiscardNewPerSubject: true,
 		})
 	}
@@ -125,6 +139,9 @@ func (q *Queue) open(ctx context.Context, opt Options) error {
 		where := opt.URL
 		if where == "" {
 			where = "the server in this process"
+		}
+		if last := q.conn.LastError(); last != nil && !q.conn.IsConnected() {
+			err = last
 		}
 		return fmt.Errorf("queue: %s: %w; is it a NATS server with JetStream on, and may this user use it?", where, err)
 	}
@@ -139,6 +156,9 @@ func (q *Queue) Close() {
 	if q.server != nil {
 		q.server.Shutdown()
 		q.server.WaitForShutdown()
+	}
+	if q.folder != nil {
+		q.folder.Close()
 	}
 }
 

@@ -1,6 +1,7 @@
 package queue_test
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -23,7 +24,7 @@ func double(_ context.Context, body []byte) ([]byte, error) {
 
 func jobs(n int) (list []queue.Job) {
 	for i := range n {
-		list = append(list, queue.Job{Key: fmt.Sprint("run ", i), Needs: "double", Body: []byte(fmt.Sprint(i, " "))})
+		list = append(list, queue.Job{Key: fmt.Sprint("run-", i), Needs: "double", Body: []byte(fmt.Sprint(i, " "))})
 	}
 	return list
 }
@@ -73,7 +74,7 @@ var _ = Describe("a queue in this process", func() {
 		Expect(q.Submit(ctx, "c", jobs(500))).To(Succeed())
 		got := collect(q, 500)
 		Expect(got).To(HaveLen(500))
-		Expect(got).To(HaveKeyWithValue("run 7", "7 7 "))
+		Expect(got).To(HaveKeyWithValue("run-7", "7 7 "))
 		Expect(q.Submit(ctx, "c", jobs(500))).To(Succeed())
 		Expect(q.Submit(ctx, "another", jobs(3))).To(Succeed())
 		Eventually(q.Done).WithArguments(ctx, "another").Should(Equal(3), "campaigns are apart")
@@ -94,6 +95,7 @@ var _ = Describe("a queue in this process", func() {
 		Expect(q.Submit(ctx, "c", jobs(100))).To(Succeed())
 		Expect(collect(q, 40)).To(HaveLen(40))
 		stop()
+		Expect(q.Withdraw(ctx, "c")).To(Succeed())
 		q.Close()
 
 		q = start()
@@ -134,10 +136,55 @@ var _ = Describe("a queue in this process", func() {
 		Expect(q.Collect(short, "c", 6, func(queue.Result) bool { return true })).To(MatchError(context.DeadlineExceeded))
 	})
 
+	It("plays a job again that was done and forgotten", func() {
+		q := start()
+		defer work(q, double)()
+		for range 3 {
+			Expect(q.Submit(ctx, "c", jobs(2))).To(Succeed())
+			Expect(collect(q, 2)).To(HaveLen(2))
+			Expect(q.Forget(ctx, "c", "run-0", "run-1")).To(Succeed())
+			Expect(q.Done(ctx, "c")).To(BeZero())
+		}
+	})
+
+	It("makes a job whose run panics, or whose result is too large to be sent, an error", func() {
+		q := start()
+		defer work(q, func(_ context.Context, body []byte) ([]byte, error) {
+			if string(body) == "panic" {
+				panic("at the disco")
+			}
+			return noise(2 << 20), nil
+		})()
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "p", Needs: "double", Body: []byte("panic")}, {Key: "l", Needs: "double"}})).To(Succeed())
+		Expect(collect(q, 2)).To(And(HaveKeyWithValue("p", "a fault of the bench: at the disco"),
+			HaveKeyWithValue("l", ContainSubstring("takes messages of up to 1048576"))))
+	})
+
+	It("takes large bodies that pack well, and refuses those that are too large", func() {
+		q := start()
+		defer work(q, func(_ context.Context, body []byte) ([]byte, error) { return body, nil })()
+		large := bytes.Repeat([]byte("measured: 812 W/m2\n"), 100_000)
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "l", Needs: "double", Body: large}})).To(Succeed())
+		Expect(collect(q, 1)).To(HaveKeyWithValue("l", string(large)))
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "l", Needs: "double", Body: make([]byte, 5<<20)}})).To(MatchError(ContainSubstring("4194304 are the most")))
+	})
+
+	It("is at work in a folder alone", func() {
+		q := start()
+		_, err := queue.Open(ctx, queue.Options{Folder: folder})
+		Expect(err).To(MatchError(ContainSubstring("another process is at work in the folder " + folder)))
+		q.Close()
+		start()
+	})
+
 	It("says what is wrong with what it is given", func() {
 		_, err := queue.Open(ctx, queue.Options{})
 		Expect(err).To(MatchError(ContainSubstring("needs a folder")))
-		Expect(start().Work(ctx, queue.Worker{Slots: 0, Offers: []string{"x"}})).To(MatchError(ContainSubstring("nothing to do")))
+		q := start()
+		Expect(q.Work(ctx, queue.Worker{Slots: 0, Offers: []string{"x"}})).To(MatchError(ContainSubstring("nothing to do")))
+		Expect(q.Submit(ctx, "c", []queue.Job{{Key: "a.b"}})).To(MatchError(ContainSubstring(`the key "a.b"`)))
+		_, err = queue.Open(ctx, queue.Options{URL: "nats://127.0.0.1:1", Credentials: "nowhere.creds"})
+		Expect(err).To(MatchError(ContainSubstring("nowhere.creds")))
 		soon, cancel := context.WithTimeout(ctx, 200*time.Millisecond)
 		defer cancel()
 		_, err = queue.Open(soon, queue.Options{URL: "nats://127.0.0.1:1"})

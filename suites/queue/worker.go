@@ -2,7 +2,6 @@ package queue
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"sync"
@@ -28,146 +27,118 @@ const (
 	ackWait = 10 * time.Second
 	// signEvery is how often a worker gives that sign.
 	signEvery = 3 * time.Second
-	// mostDeliveries is how often a job may take its worker with it before it is given up.
-	mostDeliveries = 5
+	// mostDeliveries is how often a job may be begun and not ended, such as one that takes its worker with it, before it is given up.
+	mostDeliveries = 10
+	// askFor is how long one question for a job stands.
+	askFor = 10 * time.Second
+	// idleConsumer is after how long without a worker the server forgets what it keeps for workers of one offer. The jobs stay.
+	idleConsumer = 24 * time.Hour
 )
 
-// Work runs jobs until the context ends.
+// Work runs jobs until the context ends; what is under way then goes back to the queue. While the server is away it waits.
 func (q *Queue) Work(ctx context.Context, w Worker) error {
 	if w.Slots < 1 || len(w.Offers) == 0 {
 		return fmt.Errorf("queue: a worker of %d slots that offers %d things has nothing to do", w.Slots, len(w.Offers))
 	}
-	tasks := make(chan jetstream.Msg)
-	var all sync.WaitGroup
-	errs := make([]error, len(w.Offers))
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	all.Go(func() { q.tellAlive(ctx, w) })
-	for i, offer := range w.Offers {
-		all.Go(func() {
-			if errs[i] = q.fetch(ctx, offer, tasks); errs[i] != nil {
-				cancel()
-			}
-		})
-	}
+	free := make(chan struct{}, w.Slots)
 	for range w.Slots {
+		free <- struct{}{}
+	}
+	var all sync.WaitGroup
+	all.Go(func() { q.tellAlive(ctx, w) })
+	for _, offer := range w.Offers {
 		all.Go(func() {
-			for {
-				select {
-				case message := <-tasks:
-					q.do(ctx, message, w.Run)
-				case <-ctx.Done():
-					return
+			for ctx.Err() == nil {
+				if err := q.fetch(ctx, offer, free, w.Run, &all); err != nil && ctx.Err() == nil {
+					q.note("no jobs come: %v; trying again", err)
+					_ = pause(ctx, retryAfter)
 				}
 			}
 		})
 	}
 	all.Wait()
-	return errors.Join(errs...)
+	if q.conn.IsConnected() {
+		_ = q.conn.FlushTimeout(lastWords) // what was handed back is to be there when this returns
+	}
+	return nil
 }
 
-// fetch hands on the jobs that have one need, as slots become free.
-func (q *Queue) fetch(ctx context.Context, offer string, tasks chan<- jetstream.Msg) error {
-	consumer, err := q.work.CreateOrUpdateConsumer(ctx, jetstream.ConsumerConfig{
-		Durable: token(offer), FilterSubject: workSubject + token(offer), AckPolicy: jetstream.AckExplicitPolicy,
-		AckWait: ackWait, MaxDeliver: -1, MaxAckPending: -1,
+// fetch has the jobs done that have one need, as slots become free, until the context ends.
+func (q *Queue) fetch(ctx context.Context, offer string, free chan struct{}, run func(context.Context, []byte) ([]byte, error), all *sync.WaitGroup) error {
+	soon, cancel := context.WithTimeout(ctx, ackTimeout)
+	defer cancel()
+	consumer, err := q.work.CreateOrUpdateConsumer(soon, jetstream.ConsumerConfig{
+		Durable: token(offer), FilterSubject: workSubject + token(offer) + ".>", AckPolicy: jetstream.AckExplicitPolicy,
+		AckWait: ackWait, MaxDeliver: -1, MaxAckPending: -1, InactiveThreshold: idleConsumer,
 	})
 	if err != nil {
-		if ctx.Err() != nil {
+		return err
+	}
+	for {
+		// Nothing is fetched in advance: what waits here would not be played by those who have time.
+		select {
+		case <-free:
+			free <- struct{}{}
+		case <-ctx.Done():
 			return nil
 		}
-		return fmt.Errorf("queue: %w", err)
-	}
-	// One in advance for all slots: what waits here gives no sign of life.
-	messages, err := consumer.Messages(jetstream.PullMaxMessages(1))
-	if err != nil {
-		return fmt.Errorf("queue: %w", err)
-	}
-	defer messages.Stop()
-	for {
-		message, err := messages.Next(jetstream.NextContext(ctx))
+		message, err := q.next(ctx, consumer)
 		switch {
 		case ctx.Err() != nil:
-			if message != nil {
-				_ = message.Nak()
-			}
 			return nil
-		case errors.Is(err, jetstream.ErrNoHeartbeat):
-			continue // the server is away, and will be back
 		case err != nil:
-			return fmt.Errorf("queue: %w", err)
+			return err
+		case message == nil:
+			continue
 		}
-		select {
-		case tasks <- message:
-		case <-ctx.Done():
-			_ = message.Nak()
-			return nil
-		}
+		all.Go(func() { q.alive(ctx, message, free, run) })
 	}
 }
 
-// do runs one job, and puts its result where it counts once.
-func (q *Queue) do(ctx context.Context, message jetstream.Msg, run func(context.Context, []byte) ([]byte, error)) {
-	var p parcel
-	if err := json.Unmarshal(message.Data(), &p); err != nil {
-		_ = message.TermWithReason("no job")
-		return
+// next asks for one job, and returns none where there is none for a while.
+func (q *Queue) next(ctx context.Context, consumer jetstream.Consumer) (jetstream.Msg, error) {
+	soon, cancel := context.WithTimeout(ctx, askFor)
+	defer cancel()
+	batch, err := consumer.Fetch(1, jetstream.FetchContext(soon), jetstream.FetchHeartbeat(signEvery))
+	if err != nil {
+		return nil, err
 	}
-	r := Result{Key: p.Key}
-	if m, err := message.Metadata(); err == nil && m.NumDelivered > mostDeliveries {
-		r.Error = fmt.Sprintf("it was given up: %d workers that began it did not end it", m.NumDelivered-1)
-	} else {
-		body, err := q.alive(ctx, message, func() ([]byte, error) { return run(ctx, p.Body) })
+	for message := range batch.Messages() {
 		if ctx.Err() != nil {
 			_ = message.Nak()
-			return
+			continue
 		}
-		if r.Body = body; err != nil {
-			r.Body, r.Error = nil, err.Error()
-		}
+		return message, nil
 	}
-	text, err := json.Marshal(r)
-	if err != nil {
-		_ = message.TermWithReason("no result")
-		return
+	if err := batch.Error(); err != nil && soon.Err() == nil && !errors.Is(err, nats.ErrTimeout) {
+		return nil, err
 	}
-	if q.keep(ctx, p.resultSubject(), text) == nil {
-		_ = message.Ack()
-	} else {
-		_ = message.Nak()
-	}
+	return nil, nil
 }
 
-// keep stores a result, unless the key has one.
-func (q *Queue) keep(ctx context.Context, subject string, text []byte) error {
-	_, err := q.js.PublishMsg(ctx, &nats.Msg{Subject: subject, Data: text}, jetstream.WithRetryAttempts(20))
-	var refused *jetstream.APIError
-	if errors.As(err, &refused) && refused.ErrorCode == oneForEach {
-		return nil
-	}
-	return err
-}
-
-// oneForEach is the server's error code where a stream refuses a message since its subject has one.
-const oneForEach = jetstream.ErrorCode(10077)
-
-// alive gives signs of life while a job is run.
-func (q *Queue) alive(ctx context.Context, message jetstream.Msg, run func() ([]byte, error)) ([]byte, error) {
-	ctx, done := context.WithCancel(ctx)
-	ticker := time.NewTicker(signEvery)
-	defer ticker.Stop()
+// alive has a job done as soon as a slot is free, and gives signs of life meanwhile.
+func (q *Queue) alive(ctx context.Context, message jetstream.Msg, free chan struct{}, run func(context.Context, []byte) ([]byte, error)) {
+	signing, done := context.WithCancel(ctx)
 	var signs sync.WaitGroup
+	defer signs.Wait()
+	defer done()
 	signs.Go(func() {
+		ticker := time.NewTicker(signEvery)
+		defer ticker.Stop()
 		for {
 			select {
 			case <-ticker.C:
 				_ = message.InProgress()
-			case <-ctx.Done():
+			case <-signing.Done():
 				return
 			}
 		}
 	})
-	defer signs.Wait()
-	defer done()
-	return run()
+	select {
+	case <-free:
+		defer func() { free <- struct{}{} }()
+		q.do(ctx, message, run)
+	case <-ctx.Done():
+		_ = message.Nak()
+	}
 }

@@ -1,0 +1,157 @@
+package campaign
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"kilter/suites/queue"
+)
+
+// batch is runs that are waited for.
+type batch struct {
+	runs   []Run
+	places map[string][]int // of each key that has no result yet: where it stands among the runs
+	jobs   []queue.Job      // what is to be played for that, each once
+	done   []*Result
+	see    func(i int, r *Result)
+}
+
+// Do has runs played, and returns their results in the runs' order. Two runs that are the same are played once. See, if not
+// nil, is called as each comes, with its place in the order, from this goroutine. Where the context ends first the
+// error says so, and what has been played stays.
+func (s *Session) Do(ctx context.Context, runs []Run, see func(i int, r *Result)) ([]*Result, error) {
+	b, err := newBatch(runs, see)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.known(b); err != nil {
+		return nil, err
+	}
+	defer context.AfterFunc(ctx, func() { s.wake(nil) })()
+	for submit := true; len(b.places) > 0; {
+		if submit {
+			b.jobs = slices.DeleteFunc(b.jobs, func(j queue.Job) bool { return b.places[j.Key] == nil })
+			if err := s.queue.Submit(ctx, s.name, b.jobs); err != nil {
+				return nil, err
+			}
+		}
+		came, err := s.next(ctx)
+		// A server that lost its jobs, or a session of the same campaign that withdrew them, must not leave this one waiting.
+		submit = errors.Is(err, errQuiet)
+		if err != nil && !submit {
+			return nil, err
+		}
+		for _, r := range came {
+			if err := b.take(r); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return b.done, nil
+}
+
+func newBatch(runs []Run, see func(i int, r *Result)) (*batch, error) {
+	b := &batch{runs: runs, places: map[string][]int{}, done: make([]*Result, len(runs)), see: see}
+	for i := range runs {
+		key, err := runs[i].Key()
+		if err != nil {
+			return nil, err
+		}
+		if b.places[key] = append(b.places[key], i); len(b.places[key]) > 1 {
+			continue
+		}
+		body, err := json.Marshal(&runs[i])
+		if err != nil {
+			return nil, fmt.Errorf("campaign: %w", err)
+		}
+		b.jobs = append(b.jobs, queue.Job{Key: key, Needs: Needs(&runs[i].Controller), Body: body})
+	}
+	return b, nil
+}
+
+// known takes what has been played before.
+func (s *Session) known(b *batch) error {
+	s.mutex.Lock()
+	s.news = nil
+	var there []queue.Result
+	for _, j := range b.jobs {
+		if r, is := s.results[j.Key]; is {
+			there = append(there, r)
+		}
+	}
+	s.mutex.Unlock()
+	for _, r := range there {
+		if err := b.take(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// take puts a result where its run stands. One of another batch goes by.
+func (b *batch) take(r queue.Result) error {
+	places := b.places[r.Key]
+	if places == nil {
+		return nil
+	}
+	name := b.runs[places[0]].Name
+	if r.Error != "" {
+		return errors.New(name + ": " + r.Error)
+	}
+	result := &Result{}
+	if err := json.Unmarshal(r.Body, result); err != nil {
+		return fmt.Errorf("campaign: %s: a result that cannot be read: %w", name, err)
+	}
+	for _, i := range places {
+		b.done[i] = result
+		if b.see != nil {
+			b.see(i, result)
+		}
+	}
+	delete(b.places, r.Key)
+	return nil
+}
+
+var (
+	// errQuiet says that no result has come for quietAfter.
+	errQuiet   = errors.New("no result comes")
+	quietAfter = 30 * time.Second
+)
+
+// next waits for results that are new.
+func (s *Session) next(ctx context.Context) (came []queue.Result, err error) {
+	quiet := false
+	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	for len(s.news) == 0 {
+		switch {
+		case ctx.Err() != nil:
+			return nil, ctx.Err()
+		case s.err != nil:
+			return nil, s.err
+		case quiet:
+			return nil, errQuiet
+		}
+		s.fresh.Wait()
+	}
+	for _, key := range s.news {
+		came = append(came, s.results[key])
+	}
+	s.news = nil
+	return came, nil
+}
+
+// wake has those who wait look again, at what change has changed.
+func (s *Session) wake(change func()) {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	if change != nil {
+		change()
+	}
+	s.fresh.Broadcast()
+}

@@ -47,6 +47,12 @@ func builtinSiteFile(name string) string { return builtinMark + "sites/" + name 
 
 func isBuiltinFile(file string) bool { return strings.HasPrefix(file, builtinMark) }
 
+// sentMark begins the name of every text that came from elsewhere, in messages too.
+const sentMark = "sent:"
+
+// namesFiles says whether what stands in a file may name others.
+func namesFiles(file string) bool { return !isBuiltinFile(file) && !strings.HasPrefix(file, sentMark) }
+
 // builtinText gives a built-in file's text, or nil.
 func builtinText(file string) []byte {
 	data, err := builtinFiles.ReadFile("builtin/" + strings.TrimPrefix(file, builtinMark))

@@ -111,9 +111,14 @@ func ParseScenario(file string, data []byte) (*Scenario, error) {
 	return buildScenario(f, slug(file), out)
 }
 
+// ParseSent reads a scenario that came from elsewhere, and may be of anybody: one that names a file of this machine is refused.
+func ParseSent(name string, data []byte) (*Scenario, error) {
+	return ParseScenario(sentMark+name, data)
+}
+
 // slug is a file's base name without its extension.
 func slug(file string) string {
-	base := path.Base(filepath.ToSlash(strings.TrimPrefix(file, builtinMark)))
+	base := path.Base(filepath.ToSlash(strings.TrimPrefix(strings.TrimPrefix(file, builtinMark), sentMark)))
 	return strings.TrimSuffix(base, path.Ext(base))
 }
 
@@ -191,7 +196,7 @@ func siteText(name text, from string) (file string, data []byte, err error) {
 		file = builtinSiteFile(name.s)
 		return file, builtinText(file), nil
 	}
-	if !strings.Contains(name.s, "/") && filepath.Ext(name.s) == "" || isBuiltinFile(from) {
+	if !strings.Contains(name.s, "/") && filepath.Ext(name.s) == "" || !namesFiles(from) {
 		wanted, hint := unknownWord(name.s, BuiltinSites())
 		return "", nil, fault(name.at, "the unknown site "+quoted(name.s), wanted+", or the path of a site file", hint)
 	}

@@ -171,6 +171,8 @@ func (b *siteBuilder) wire(kind DeviceKind, f *wireFile) *Wire {
 		b.add(f.Slow.at, shownAs("time", f.Slow.v), "less than the reply_timeout of "+shownAs("time", f.ReplyTimeout.v), "a reply that comes later is none")
 	}
 	switch {
+	case isMapFile(w.Map) && !namesFiles(f.Map.at.file):
+		b.add(f.Map.at, "a register map in a file, in a scenario that was sent", "sunspec or the name of a built-in map", "whoever plays it has no such file")
 	case isMapFile(w.Map):
 		if !filepath.IsAbs(w.Map) {
 			w.Map = filepath.Join(filepath.Dir(f.Map.at.file), w.Map)

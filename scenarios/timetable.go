@@ -203,8 +203,8 @@ func (t *timetable) spoken(d time.Duration) string {
 
 // besideFile gives the path of a file that another file names, relative to that.
 func besideFile(name text, what string) (string, error) {
-	if isBuiltinFile(name.at.file) {
-		return "", fault(name.at, "a file named by a built-in story or site", "measured points", "")
+	if !namesFiles(name.at.file) {
+		return "", fault(name.at, "a file named by a story or site that is built-in or was sent", "measured points", "")
 	}
 	file := name.s
 	if !filepath.IsAbs(file) {

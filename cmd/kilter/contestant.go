@@ -104,5 +104,5 @@ func ownPlayer(allowed ...string) (*campaign.Player, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the controllers that come along run from this binary, which cannot be found: %w", err)
 	}
-	return &campaign.Player{Self: []string{self}, Allowed: allowed}, nil
+	return &campaign.Player{Self: []string{self}, Allowed: allowed, Own: true}, nil
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strings"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -20,7 +21,7 @@ func player(allowed ...string) *campaign.Player {
 	GinkgoHelper()
 	self, err := os.Executable()
 	Expect(err).NotTo(HaveOccurred())
-	return &campaign.Player{Self: []string{self}, Allowed: allowed}
+	return &campaign.Player{Self: []string{self}, Allowed: allowed, Own: true}
 }
 
 // run is a short run of a built-in story with other values.
@@ -63,6 +64,27 @@ var _ = Describe("a run of a campaign", func() {
 		Expect(player("true {x}").Offers()).To(ContainElement(campaign.Needs(&r.Controller)))
 		Expect(player("true").Offers()).NotTo(ContainElement(campaign.Needs(&r.Controller)))
 	})
+
+	DescribeTable("keeps to simulating where it was sent", func(c campaign.Controller, more, want string) {
+		r := run("calm-start", c)
+		if strings.HasPrefix(more, "site:") {
+			before, rest, _ := strings.Cut(r.Scenario, "site:\n")
+			_, after, _ := strings.Cut(rest, "\nstarts:")
+			r.Scenario, more = before+more+"starts:"+after, ""
+		}
+		r.Scenario += more
+		sent := player("mine")
+		sent.Own = false
+		_, err := sent.Play(context.Background(), &r)
+		Expect(err).To(MatchError(ContainSubstring(want)))
+	},
+		Entry("a variable that makes an interpreter run what it holds",
+			campaign.Controller{Command: "mine", Settings: []campaign.Setting{{"BASH_ENV", "$(touch x)"}}}, "", "the variable BASH_ENV is not allowed here"),
+		Entry("another bench", campaign.Controller{Policy: "steady --bench {x}", Settings: []campaign.Setting{{"x", "/etc/bench.json"}}}, "", `"--bench" is not allowed`),
+		Entry("another bench in one word", campaign.Controller{Policy: "steady {x}", Settings: []campaign.Setting{{"x", "-bench=/etc/bench.json"}}}, "", "is not allowed"),
+		Entry("a site in a file", campaign.Controller{Policy: "none"}, "site: /etc/passwd\n", "unknown site"),
+		Entry("a sky in a file", campaign.Controller{Policy: "none"}, "sky:\n  file: /etc/passwd\n", "was sent"),
+	)
 
 	It("comes to the same result each time, with each clause apart", func() {
 		r := run("ev-start", campaign.Controller{Policy: "steady --soc-apart {apart}", Settings: []campaign.Setting{{"apart", "6%"}}})

@@ -4,13 +4,10 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"runtime"
-	"runtime/debug"
 	"slices"
 	"strings"
 
 	"kilter/emulator"
-	"kilter/scenarios"
 	"kilter/suites"
 )
 
@@ -20,6 +17,10 @@ type Player struct {
 	Self []string
 	// Allowed are the commands that may be run, word for word as a Controller has them, before its settings are filled in.
 	Allowed []string
+	// Own says that all runs are this program's own: they may name files of this machine, such as a register map, and set any
+	// variable. Of runs that were sent, only the Variables may be set.
+	Own       bool
+	Variables []string
 	// Limits are what a controller may use; zero takes the bench's own.
 	Limits emulator.Limits
 }
@@ -30,7 +31,7 @@ func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	sc, err := scenarios.ParseScenario(r.Name, []byte(r.Scenario))
+	sc, err := p.parse(r.Name, r.Scenario)
 	if err != nil {
 		return nil, err
 	}
@@ -50,14 +51,14 @@ func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
 
 // Starts is what the bench starts for a controller's words.
 func (p *Player) Starts(c *Controller) (suites.Controller, error) {
+	if err := p.permit(c); err != nil {
+		return suites.Controller{}, err
+	}
 	words, environment, err := c.Filled()
 	if err != nil {
 		return suites.Controller{}, err
 	}
 	if c.Command != "" {
-		if !slices.Contains(p.Allowed, c.Command) {
-			return suites.Controller{}, fmt.Errorf("the command %q is not allowed here", c.Command)
-		}
 		return suites.Controller{Name: c.Command, Command: words, Settings: environment, InLines: c.InLines}, nil
 	}
 	named := suites.Controller{Name: c.Policy, Settings: environment}
@@ -88,25 +89,6 @@ func (p *Player) Offers() []string {
 		offers = append(offers, Needs(&Controller{Command: command}))
 	}
 	return offers
-}
-
-// Build names this program's version and processor. Two programs of one build play a run alike.
-func Build() string {
-	version := "unknown"
-	if info, is := debug.ReadBuildInfo(); is {
-		version = info.Main.Version
-		for _, s := range info.Settings {
-			switch s.Key {
-			case "vcs.revision":
-				version = s.Value
-			case "vcs.modified":
-				if s.Value == "true" {
-					version += "+changes"
-				}
-			}
-		}
-	}
-	return version + " " + runtime.GOOS + "/" + runtime.GOARCH
 }
 
 // Work is Play for a queue's worker.

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"sync"
 	"time"
 
 	"kilter/emulator"
@@ -113,6 +114,9 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	}
 	rec = trace.New(sc, bench.Plant())
 	out.Trace = rec
+	var file bytes.Buffer
+	finish := sync.OnceValue(rec.PackInto(&file))
+	defer finish()
 
 	ended := run(ctx, bench, keep, opt, out)
 	var gone *emulator.ControllerError
@@ -132,8 +136,7 @@ func Play(ctx context.Context, sc *scenarios.Scenario, opt Options) (*Outcome, e
 	}
 	out.Writes = append(out.Writes, bench.Unseen()...)
 	slices.SortStableFunc(out.Writes, func(x, y emulator.Write) int { return cmp.Compare(x.Tick, y.Tick) })
-	var file bytes.Buffer
-	if err := rec.WriteParquet(&file); err != nil {
+	if err := finish(); err != nil {
 		return nil, err
 	}
 	out.Parquet = file.Bytes()

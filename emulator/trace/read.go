@@ -17,7 +17,7 @@ type File struct {
 	values map[string][]float64
 }
 
-// Read reads a trace that WriteParquet wrote.
+// Read reads a trace as it was packed.
 func Read(in io.ReaderAt, size int64) (*File, error) {
 	file, err := parquet.OpenFile(in, size)
 	if err != nil {

@@ -50,7 +50,8 @@ type Recorder struct {
 	ticksPerRow int64
 	read        []func() float64
 	low, high   []float64
-	fresh       bool // the row has no step yet
+	fresh       bool        // the row has no step yet
+	full        chan []leaf // takes what there is whenever there are many new rows; nil where nobody packs them
 }
 
 // New makes a recorder for a plant. It allocates for the whole run, so that
@@ -143,5 +144,8 @@ func (r *Recorder) Step(p *physics.Plant) {
 	r.fresh = last
 	if last {
 		r.TimesS = append(r.TimesS, float64(p.TimeMS())/1000)
+		if r.full != nil && len(r.TimesS)%rowsAtOnce == 0 {
+			r.full <- r.leaves()
+		}
 	}
 }

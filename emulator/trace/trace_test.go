@@ -12,14 +12,22 @@ import (
 	"kilter/scenarios"
 )
 
-// played runs a built-in story without a controller for so many ticks.
-func played(name string, ticks int) (*trace.Recorder, *physics.Plant) {
+// plantOf makes the plant of a built-in story.
+func plantOf(name string) (*scenarios.Scenario, *physics.Plant) {
+	GinkgoHelper()
 	sc, err := scenarios.Find(name)
-	ExpectWithOffset(1, err).NotTo(HaveOccurred())
+	Expect(err).NotTo(HaveOccurred())
 	site := sc.Site.Plant
 	site.StepMS, site.Seed, site.Sky.StartUnixS = sc.Step.Milliseconds(), sc.Seed, sc.Starts.Unix()
 	p, err := physics.New(site)
-	ExpectWithOffset(1, err).NotTo(HaveOccurred())
+	Expect(err).NotTo(HaveOccurred())
+	return sc, p
+}
+
+// played runs a built-in story without a controller for so many ticks.
+func played(name string, ticks int) (*trace.Recorder, *physics.Plant) {
+	GinkgoHelper()
+	sc, p := plantOf(name)
 	r := trace.New(sc, p)
 	for range ticks {
 		p.Step()
@@ -32,7 +40,7 @@ var _ = Describe("the trace", func() {
 	It("reads what it wrote", func() {
 		r, _ := played("left-alone", 600)
 		var file bytes.Buffer
-		Expect(r.WriteParquet(&file)).To(Succeed())
+		Expect(r.PackInto(&file)()).To(Succeed())
 		back, err := trace.Read(bytes.NewReader(file.Bytes()), int64(file.Len()))
 		Expect(err).NotTo(HaveOccurred())
 		Expect(back.TimesS).To(Equal(r.TimesS))
@@ -43,6 +51,22 @@ var _ = Describe("the trace", func() {
 			Expect(low).To(Equal(c.Min), c.Name)
 			Expect(high).To(Equal(c.Max), c.Name)
 		}
+	})
+
+	It("packs the same bytes while it is recorded as after", func() {
+		const ticks = 90_000 // more rows than are packed at once
+		sc, p := plantOf("left-alone")
+		sc.Lasts = ticks * sc.Step
+		r := trace.New(sc, p)
+		var during, after bytes.Buffer
+		finish := r.PackInto(&during)
+		for range ticks {
+			p.Step()
+			r.Step(p)
+		}
+		Expect(finish()).To(Succeed())
+		Expect(r.PackInto(&after)()).To(Succeed())
+		Expect(bytes.Equal(during.Bytes(), after.Bytes())).To(BeTrue(), "%d and %d bytes", during.Len(), after.Len())
 	})
 
 	It("records a step without allocating", func() {

@@ -3,12 +3,10 @@ package trace
 import (
 	"bufio"
 	"cmp"
-	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strconv"
-	"sync"
 
 	"github.com/parquet-go/parquet-go"
 )
@@ -32,47 +30,101 @@ func (r *Recorder) leaves() []leaf {
 	return list
 }
 
-// rowsPerWrite bounds the memory that writing takes.
-const rowsPerWrite = 1024
+// rowsPerWrite bounds the memory that writing and reading take, and rowsAtOnce is how many rows are packed together: a
+// multiple of it, so that the file is the same however fast the rows come.
+const (
+	rowsPerWrite = 1024
+	rowsAtOnce   = 4 * rowsPerWrite
+)
 
-// WriteParquet writes the trace; equal traces give equal bytes. Columns are packed side by side, on all cores.
-func (r *Recorder) WriteParquet(w io.Writer) error {
+// packing is a trace on its way into a Parquet file.
+type packing struct {
+	names   []string
+	places  []int // of the leaf that each column of the file is
+	out     *parquet.Writer
+	rows    *parquet.ConcurrentRowGroupWriter
+	columns []*parquet.ColumnWriter
+	chunk   []parquet.Value
+	written int // rows
+}
+
+func (r *Recorder) newPacking(w io.Writer) *packing {
 	list := r.leaves()
-	// The library orders the columns of a schema by name.
-	slices.SortFunc(list, func(a, b leaf) int { return cmp.Compare(a.name, b.name) })
+	p := &packing{places: make([]int, len(list)), chunk: make([]parquet.Value, 0, rowsPerWrite)}
 	group := parquet.Group{}
-	for _, l := range list {
+	for i, l := range list {
 		group[l.name] = parquet.Compressed(parquet.Leaf(parquet.DoubleType), &parquet.Snappy)
+		p.places[i] = i
 	}
-	out := parquet.NewWriter(w, parquet.NewSchema("trace", group), parquet.CreatedBy("kilter", "1", ""))
-	rows := out.BeginRowGroup()
-	errs := make([]error, len(list), len(list)+2)
-	var columns sync.WaitGroup
-	for i, column := range rows.ColumnWriters() {
-		columns.Go(func() { errs[i] = writeColumn(column, i, list[i].values) })
+	// The library orders the columns of a schema by name.
+	slices.SortFunc(p.places, func(a, b int) int { return cmp.Compare(list[a].name, list[b].name) })
+	p.out = parquet.NewWriter(w, parquet.NewSchema("trace", group), parquet.CreatedBy("kilter", "1", ""))
+	p.rows = p.out.BeginRowGroup()
+	p.columns = p.rows.ColumnWriters()
+	return p
+}
+
+// take packs the rows of the leaves that it has not packed yet.
+func (p *packing) take(list []leaf) error {
+	for i, column := range p.columns {
+		values := list[p.places[i]].values[p.written:]
+		for len(values) > 0 {
+			n := min(len(values), rowsPerWrite)
+			p.chunk = p.chunk[:0]
+			for _, v := range values[:n] {
+				p.chunk = append(p.chunk, parquet.DoubleValue(v).Level(0, 0, i))
+			}
+			if _, err := column.WriteRowValues(p.chunk); err != nil {
+				return err
+			}
+			values = values[n:]
+		}
 	}
-	columns.Wait()
-	_, err := rows.Commit()
-	if err := errors.Join(append(errs, err, out.Close())...); err != nil {
-		return fmt.Errorf("trace: %w", err)
-	}
+	p.written = len(list[0].values)
 	return nil
 }
 
-func writeColumn(column *parquet.ColumnWriter, index int, values []float64) error {
-	chunk := make([]parquet.Value, 0, rowsPerWrite)
-	for len(values) > 0 {
-		n := min(len(values), rowsPerWrite)
-		chunk = chunk[:0]
-		for _, v := range values[:n] {
-			chunk = append(chunk, parquet.DoubleValue(v).Level(0, 0, index))
-		}
-		if _, err := column.WriteRowValues(chunk); err != nil {
+func (p *packing) close() error {
+	for _, column := range p.columns {
+		if err := column.Flush(); err != nil {
 			return err
 		}
-		values = values[n:]
 	}
-	return column.Flush()
+	if _, err := p.rows.Commit(); err != nil {
+		return err
+	}
+	return p.out.Close()
+}
+
+// PackInto has the trace packed into a Parquet file while it is recorded, in a goroutine of its own, so that little is left
+// to do at the end. What it returns is called once, after the last step, and ends the file and the goroutine. Equal traces
+// give equal bytes.
+func (r *Recorder) PackInto(w io.Writer) (finish func() error) {
+	p := r.newPacking(w)
+	full := make(chan []leaf, 1)
+	r.full = full
+	packed := make(chan error, 1)
+	go func() {
+		var err error
+		for list := range full {
+			if err == nil {
+				err = p.take(list)
+			}
+		}
+		if err == nil {
+			err = p.close()
+		}
+		packed <- err
+	}()
+	return func() error {
+		full <- r.leaves()
+		close(full)
+		r.full = nil
+		if err := <-packed; err != nil {
+			return fmt.Errorf("trace: %w", err)
+		}
+		return nil
+	}
 }
 
 // WriteCSV writes the trace as comma-separated values with a header.

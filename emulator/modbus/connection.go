@@ -300,44 +300,47 @@ func (c *connection) perform(u *unit, table Table, w window, call func() error) 
 	return c.hold(call)
 }
 
-// hold watches the connection while a call may take long. A line tells nothing
+// brief is how long a call may take before its connection is watched: most end sooner, and a watch costs more than they.
+const brief = 2 * time.Millisecond
+
+// hold watches the connection while a call takes long. A line tells nothing
 // about who leaves it, and a local client cannot leave meanwhile.
 func (c *connection) hold(call func() error) error {
 	if c.line != nil || c.isLocal() {
 		return call()
 	}
-	stop, err := c.watch()
-	if err != nil {
+	if err := c.net.SetReadDeadline(time.Time{}); err != nil {
 		return ErrClose
 	}
-	defer stop()
+	watched := make(chan struct{})
+	begin := time.AfterFunc(brief, func() {
+		defer close(watched)
+		c.watch()
+	})
+	defer func() {
+		if !begin.Stop() {
+			_ = c.net.SetReadDeadline(past)
+			<-watched
+		}
+	}()
 	return call()
 }
 
+// past is a deadline that ends a read at once.
+var past = time.Unix(1, 0)
+
 // watch looks for the end of the connection while its goroutine is in a device
-// call, and reads ahead as far as the buffer goes. The returned function ends
-// the watch.
-func (c *connection) watch() (stop func(), err error) {
-	if err := c.net.SetReadDeadline(time.Time{}); err != nil {
-		return nil, err
-	}
-	watched := make(chan struct{})
-	go func() {
-		defer close(watched)
-		for {
-			_, err := c.in.Peek(c.in.Buffered() + 1)
-			switch {
-			case err == nil:
-			case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, bufio.ErrBufferFull):
-				return
-			default:
-				c.cancel()
-				return
-			}
+// call, and reads ahead as far as the buffer goes. A deadline in the past ends it.
+func (c *connection) watch() {
+	for {
+		_, err := c.in.Peek(c.in.Buffered() + 1)
+		switch {
+		case err == nil:
+		case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, bufio.ErrBufferFull):
+			return
+		default:
+			c.cancel()
+			return
 		}
-	}()
-	return func() {
-		_ = c.net.SetReadDeadline(time.Unix(1, 0))
-		<-watched
-	}, nil
+	}
 }

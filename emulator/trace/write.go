@@ -39,13 +39,12 @@ const (
 
 // packing is a trace on its way into a Parquet file.
 type packing struct {
-	names   []string
 	places  []int // of the leaf that each column of the file is
-	out     *parquet.Writer
 	rows    *parquet.ConcurrentRowGroupWriter
 	columns []*parquet.ColumnWriter
 	chunk   []parquet.Value
-	written int // rows
+	written int          // rows
+	end     func() error // ends the file
 }
 
 func (r *Recorder) newPacking(w io.Writer) *packing {
@@ -58,9 +57,9 @@ func (r *Recorder) newPacking(w io.Writer) *packing {
 	}
 	// The library orders the columns of a schema by name.
 	slices.SortFunc(p.places, func(a, b int) int { return cmp.Compare(list[a].name, list[b].name) })
-	p.out = parquet.NewWriter(w, parquet.NewSchema("trace", group), parquet.CreatedBy("kilter", "1", ""))
-	p.rows = p.out.BeginRowGroup()
-	p.columns = p.rows.ColumnWriters()
+	out := parquet.NewWriter(w, parquet.NewSchema("trace", group), parquet.CreatedBy("kilter", "1", ""))
+	p.rows = out.BeginRowGroup()
+	p.columns, p.end = p.rows.ColumnWriters(), out.Close
 	return p
 }
 
@@ -93,7 +92,7 @@ func (p *packing) close() error {
 	if _, err := p.rows.Commit(); err != nil {
 		return err
 	}
-	return p.out.Close()
+	return p.end()
 }
 
 // PackInto has the trace packed into a Parquet file while it is recorded, in a goroutine of its own, so that little is left

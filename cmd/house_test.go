@@ -37,6 +37,7 @@ var mayImport = map[string][]string{
 	"suites/campaign":                 {"scenarios", "emulator", "suites", "suites/queue", "suites/verdict"},
 	"suites/compare":                  {"suites/verdict"},
 	"suites/criteria":                 {"suites/formula"},
+	"suites/falsify":                  {"scenarios", "suites", "suites/campaign", "suites/search", "suites/shrink", "suites/verdict"},
 	"suites/formula":                  {},
 	"suites/queue":                    {},
 	"suites/search":                   {},

@@ -135,7 +135,8 @@ func filled(said any, value func(name string) string) any {
 }
 
 // Fit returns what holds for one scenario: plain values that are as it stands are looked up in it, and each change is tried by
-// itself in the middle of its ranges. An error names the line of what does not fit.
+// itself in the middle of its ranges. A change without parameters, such as of a limit, is only for scenarios that say something
+// at its place. An error names the line of what does not fit.
 func (w *Within) Fit(f *Form) (*Within, error) {
 	fit := *w
 	fit.Parameters = slices.Clone(w.Parameters)
@@ -151,16 +152,17 @@ func (w *Within) Fit(f *Form) (*Within, error) {
 		middle[k] = 0.5
 	}
 	values := fit.Values(middle)
-	for i := range fit.changes {
-		c := &fit.changes[i]
-		if len(c.uses) > 0 && !fit.disturbs(c, values) {
-			continue // the middle is plain
+	fit.changes = slices.DeleteFunc(slices.Clone(w.changes), func(c variable) bool {
+		if len(c.uses) > 0 && !fit.disturbs(&c, values) {
+			return false // the middle is plain
 		}
 		if _, err := f.With(c.with(&fit, values)); err != nil {
 			first, _, _ := strings.Cut(err.Error(), "\n")
 			out.add(c.at, "a change that does not fit "+f.name, "one that does", first)
 		}
-	}
+		_, stands := f.At(c.path)
+		return len(c.uses) == 0 && !stands && c.path != oneEventMore
+	})
 	return &fit, out.err()
 }
 

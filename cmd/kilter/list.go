@@ -13,7 +13,7 @@ import (
 func newList() *cobra.Command {
 	return &cobra.Command{
 		Use:     "list",
-		Short:   "List the built-in scenarios, sites and wrong controllers",
+		Short:   "List the built-in scenarios, sites, ranges and wrong controllers",
 		Example: "  kilter list",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -33,6 +33,17 @@ func newList() *cobra.Command {
 					return err
 				}
 				fmt.Fprintf(w, "%s\t\t\t%s\n", site.Name, site.Title)
+			}
+			if err := w.Flush(); err != nil {
+				return err
+			}
+			fmt.Fprintln(w, "\nRANGES\t\t\tWHAT")
+			for _, name := range scenarios.WithinNames() {
+				within, err := scenarios.FindWithin(name)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(w, "%s\t\t\t%s\n", within.Name, within.Title)
 			}
 			if err := w.Flush(); err != nil {
 				return err

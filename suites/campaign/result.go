@@ -76,6 +76,9 @@ var floors = map[string]float64{"W": 100, "Wh": 50, "A": 1, "s": 10, "%": 1, "1/
 // counts are units of which only a whole one more or less can be.
 var counts = map[string]bool{"exceptions": true, "writes": true}
 
+// leastW is how near to a raised limit a level is taken to lie on it.
+const leastW = 1.0
+
 // Scale is what a clause's margin is divided by so that watts and seconds compare: its limit, and no less than a floor that
 // goes with the unit; for what is counted, the count that would fail.
 func (f *Finding) Scale() float64 {
@@ -91,7 +94,8 @@ func (f *Finding) Scale() float64 {
 }
 
 // Share is the clause's margin by its scale: 0 at the limit, negative where it failed. NaN says that there is none. A
-// failure that has no margin counts as a whole scale. Of what is counted, one less than the count that would fail still has a margin of one.
+// failure that has no margin counts as a whole scale. A level that holds by less than a watt has none: its limit was raised to
+// what nothing could have kept, and it lies there while all goes well. Of what is counted, one less than the count that would fail still has a margin of one.
 func (f *Finding) Share() float64 {
 	if f.Status == verdict.Failed {
 		if v, known := f.Margin.Value(); known && v < 0 {
@@ -100,6 +104,9 @@ func (f *Finding) Share() float64 {
 		return -1
 	}
 	if v, known := f.Margin.Value(); known && f.Status == verdict.Passed {
+		if f.Unit == "W" && v <= leastW {
+			return math.NaN()
+		}
 		if counts[f.Unit] {
 			v++
 		}
@@ -109,7 +116,8 @@ func (f *Finding) Share() float64 {
 }
 
 // Worst is the least share of a run, and the clause it is of. A controller that died is at -1 under the name of the fault's
-// kind. NaN says that nothing could be judged.
+// kind. A failure that nothing could have prevented says nothing of the controller, and does not count. NaN says that nothing
+// could be judged.
 func (r *Result) Worst() (share float64, clause string) {
 	switch r.FaultKind {
 	case "":
@@ -120,7 +128,7 @@ func (r *Result) Worst() (share float64, clause string) {
 	}
 	share = math.NaN()
 	for i := range r.Findings {
-		if s := r.Findings[i].Share(); !math.IsNaN(s) && !(share <= s) {
+		if s := r.Findings[i].Share(); !r.Findings[i].Unavoidable && !math.IsNaN(s) && !(share <= s) {
 			share, clause = s, r.Findings[i].Name
 		}
 	}

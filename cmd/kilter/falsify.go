@@ -1,0 +1,267 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"kilter/scenarios"
+	"kilter/suites"
+	"kilter/suites/campaign"
+	"kilter/suites/falsify"
+	"kilter/suites/verdict"
+)
+
+// falsifier is one call of kilter falsify.
+type falsifier struct {
+	input      inputs
+	at         campaigning
+	contestant contestant
+	within     string
+	criterion  string
+	opt        falsify.Options
+	method     string
+	out        string
+	resume     bool
+
+	name    string // the scenario, as it was given
+	problem *falsify.Problem
+}
+
+func newFalsify() *cobra.Command {
+	f := &falsifier{}
+	cmd := &cobra.Command{
+		Use:   "falsify SCENARIO",
+		Short: "Look for a case, within given ranges, in which a controller fails",
+		Long: `falsify plays a scenario again and again, each time with other weather, loads, devices and faults within given ranges,
+and goes where the margins are least. What it finds is brought as near to the scenario as it still fails, and written as a
+scenario of its own.
+
+The ranges are a file; kilter list names those that come along:
+
+  format: 1
+  within: A load and a silent inverter
+  parameters:
+    load: {range: 200 W to 9 kW, plain: 700 W}       # plain disturbs nothing
+    load_at: {range: 2 min to 9 min}                 # only says when
+    silent: {range: 0 s to 40 s, plain: 0 s}
+    charge: {range: 20 % to 90 %, plain: as it stands}
+  changes:
+    - happens: {at: $load_at, base: {power: $load}}
+    - happens: {at: 5 min, north: {fault: silent, lasts: $silent}}
+    - {place: north.battery.soc, value: $charge}
+
+Exit codes: 0 no case was found, 1 one was, 2 usage or bad input.`,
+		Example: `  kilter falsify calm-start --policy wrong/halves
+  kilter falsify calm-start --controller 'python3 mine.py' --budget 2000 --all 3
+  kilter falsify ev-start --within mine.yaml --criterion import`,
+		Args: takes(1, false, "one scenario"),
+		RunE: f.run,
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&f.within, "within", "bakery", "the ranges: a built-in name or a `FILE`")
+	flags.IntVar(&f.opt.Budget, "budget", 1000, "how many runs to look for at most")
+	flags.Uint64Var(&f.opt.Seed, "search-seed", 1, "the seed of the search; the same one looks at the same cases")
+	flags.StringVar(&f.method, "search", string(falsify.Adaptive), "how cases are chosen: adaptive follows the margins, random draws evenly")
+	flags.StringVar(&f.criterion, "criterion", "", "the only `CRITERION` whose failure counts; any by default")
+	flags.IntVar(&f.opt.All, "all", 1, "look for `N` cases, each of another criterion")
+	flags.IntVar(&f.opt.Shrinking, "shrink", 200, "how many runs each case may take to be made small; 0 leaves it as it was found")
+	flags.StringVar(&f.out, "out", "", "folder to write to; kilter-runs/N by default")
+	flags.BoolVar(&f.resume, "resume", false, "go on in the folder of --out: what was played there is not played again")
+	f.at.flags(cmd)
+	f.contestant.flags(cmd)
+	f.input.flags(cmd)
+	offerScenarios(cmd)
+	offer(cmd, "search", string(falsify.Adaptive), string(falsify.Random))
+	offer(cmd, "within", scenarios.WithinNames()...)
+	return cmd
+}
+
+func (f *falsifier) run(cmd *cobra.Command, names []string) error {
+	if err := f.settle(cmd, names); err != nil {
+		return err
+	}
+	if err := f.folder(); err != nil {
+		return err
+	}
+	queue, err := f.at.open(cmd.Context(), filepath.Join(f.out, queueFolder))
+	if err != nil {
+		return err
+	}
+	defer queue.Close()
+	plain, err := f.problem.Run(f.problem.Within.Plain())
+	if err != nil {
+		return err
+	}
+	key, err := plain.Key()
+	if err != nil {
+		return err
+	}
+	player, err := ownPlayer(f.commands()...)
+	if err != nil {
+		return err
+	}
+	session, err := campaign.Open(cmd.Context(), queue, "falsify-"+key, campaign.Options{Slots: f.at.jobs, Player: player})
+	if err != nil {
+		return err
+	}
+	defer session.Close()
+	hunt, err := f.hunt(cmd, session)
+	interrupted := cmd.Context().Err() != nil
+	if err != nil && !interrupted {
+		return err
+	}
+	if err := f.keep(cmd.Context(), hunt, player, interrupted); err != nil {
+		return err
+	}
+	if interrupted {
+		return coded{exitUsage, fmt.Errorf("interrupted after %s; go on with --out %s --resume", verdict.Counted(len(hunt.Trials), "run"), quote(f.out))}
+	}
+	fmt.Fprint(cmd.OutOrStdout(), hunt.Tell(func(i int) string {
+		return f.reproduce(filepath.Join(f.out, falsify.CaseFile(i)))
+	}))
+	fmt.Fprintf(cmd.OutOrStdout(), "evidence   %s\n", f.out)
+	if len(hunt.Cases) > 0 {
+		return coded{code: verdict.ExitFailed}
+	}
+	return nil
+}
+
+// settle reads what was given.
+func (f *falsifier) settle(cmd *cobra.Command, names []string) error {
+	list, err := f.input.load(names)
+	if err != nil {
+		return err
+	}
+	f.name = names[0]
+	f.opt.Method = falsify.Method(f.method)
+	switch {
+	case f.opt.Method != falsify.Adaptive && f.opt.Method != falsify.Random:
+		return fmt.Errorf("--search %s: must be %s or %s", f.method, falsify.Adaptive, falsify.Random)
+	case f.criterion != "" && !slices.Contains(suites.Criteria(), f.criterion):
+		return fmt.Errorf("--criterion %s: must be one of %s", f.criterion, strings.Join(suites.Criteria(), ", "))
+	case f.opt.Budget < 1:
+		return fmt.Errorf("--budget %d: must be 1 or more", f.opt.Budget)
+	case f.opt.All < 1:
+		return fmt.Errorf("--all %d: must be 1 or more", f.opt.All)
+	case f.opt.Shrinking < 0:
+		return fmt.Errorf("--shrink %d: must be 0 or more", f.opt.Shrinking)
+	case f.resume && f.out == "":
+		return errors.New("--resume: goes on in the folder of --out, which is not given")
+	}
+	if err := f.at.settle(cmd); err != nil {
+		return err
+	}
+	controller, err := f.contestant.settle(cmd)
+	if err != nil {
+		return err
+	}
+	within, err := scenarios.FindWithin(f.within)
+	if err != nil {
+		return err
+	}
+	f.problem, err = falsify.NewProblem(list[0].scenario, within, controller)
+	if err == nil {
+		f.problem.Criterion = f.criterion
+	}
+	return err
+}
+
+// commands are those that may be run here.
+func (f *falsifier) commands() []string {
+	if f.problem.Controller.Command == "" {
+		return nil
+	}
+	return []string{f.problem.Controller.Command}
+}
+
+// queueFolder is where the queue in this process keeps its streams, beside what is written.
+const queueFolder = "queue"
+
+// folder settles where to write. What was played there stays only where the search is to go on.
+func (f *falsifier) folder() error {
+	if !f.resume {
+		var err error
+		if f.out != "" {
+			if list, _ := os.ReadDir(f.out); len(list) > 0 {
+				return fmt.Errorf("--out %s: the folder is not empty; give another one, or --resume to go on in it", f.out)
+			}
+		}
+		f.out, err = runFolder(f.out)
+		return err
+	}
+	if _, err := os.Stat(f.out); err != nil {
+		return fmt.Errorf("--resume: %w", err)
+	}
+	old, err := filepath.Glob(filepath.Join(f.out, "counterexample-*.yaml"))
+	for _, path := range old {
+		err = errors.Join(err, os.Remove(path))
+	}
+	return err
+}
+
+// hunt searches, and shows how far it is.
+func (f *falsifier) hunt(cmd *cobra.Command, session *campaign.Session) (*falsify.Hunt, error) {
+	t := newTally(f.opt.Budget, nil)
+	defer t.end()
+	f.opt.See = t.see
+	f.opt.Found = func(c *falsify.Trial) {
+		t.mutex.Lock()
+		defer t.mutex.Unlock()
+		t.line.Done()
+		fmt.Fprintf(cmd.ErrOrStderr(), "run %d: %s failed; it is made small\n", c.Run, c.Clause)
+	}
+	return falsify.Find(cmd.Context(), f.problem, session.Do, f.opt)
+}
+
+// keep writes the folder. Each counterexample is played once more from its file before anybody is told that it fails.
+func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.Player, interrupted bool) error {
+	for i, c := range h.Cases {
+		path := filepath.Join(f.out, falsify.CaseFile(i))
+		if err := suites.WriteWhole(path, c.Scenario); err != nil {
+			return err
+		}
+		if interrupted {
+			continue
+		}
+		sc, err := scenarios.LoadScenario(path)
+		if err != nil {
+			return err
+		}
+		if err := c.Confirm(ctx, f.problem, sc, player.Play); err != nil {
+			return err
+		}
+	}
+	file := h.File(f.name)
+	file.Interrupted = interrupted
+	for _, out := range []struct {
+		name  string
+		write func(io.Writer) error
+	}{{"falsify.json", file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h)}} {
+		var text bytes.Buffer
+		if err := out.write(&text); err != nil {
+			return err
+		}
+		if err := suites.WriteWhole(filepath.Join(f.out, out.name), text.Bytes()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// reproduce is the command that shows a scenario file failing.
+func (f *falsifier) reproduce(path string) string {
+	environment, words, err := contestantWords(&f.problem.Controller)
+	if err != nil {
+		return err.Error() // it was settled when the controller was read
+	}
+	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(path)}, words), " ")
+}

@@ -1,0 +1,34 @@
+package falsify_test
+
+import (
+	"os"
+	"testing"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+
+	"kilter/cmd/steady/control"
+	"kilter/cmd/steady/wrong"
+)
+
+// TestMain lets this test binary run as the controllers that come along, so that runs start it as the process that it is.
+func TestMain(m *testing.M) {
+	if len(os.Args) > 1 {
+		switch os.Args[1] {
+		case "steady":
+			os.Exit(control.Main(os.Args[2:], os.Stderr))
+		case "wrong":
+			fault, err := wrong.Find(os.Args[2])
+			if err != nil {
+				panic(err)
+			}
+			os.Exit(fault.Main(os.Args[3:], os.Stderr))
+		}
+	}
+	os.Exit(m.Run())
+}
+
+func TestFalsify(t *testing.T) {
+	RegisterFailHandler(Fail)
+	RunSpecs(t, "falsify")
+}

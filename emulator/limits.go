@@ -28,8 +28,13 @@ type runaway struct{ text string }
 
 func (r *runaway) Error() string { return r.text }
 
-// lookEvery is how often, on the wall clock, it is looked how much a controller uses.
-const lookEvery = 200 * time.Millisecond
+// It is looked how much a controller uses lookEvery on the wall clock. Where many processes run that takes long, and it is
+// looked so much more rarely that it takes one part in lookShare of a processor, but no more rarely than lookAtLeast.
+const (
+	lookEvery   = 200 * time.Millisecond
+	lookAtLeast = 2 * time.Second
+	lookShare   = 100
+)
 
 // usage is what a process group uses at a time.
 type usage struct {
@@ -60,7 +65,7 @@ func (p *Process) watch(limits Limits) {
 	limits = limits.withDefaults()
 	exit := make(chan error, 1)
 	go func() { exit <- p.command.Wait() }()
-	look := time.NewTicker(lookEvery)
+	look := time.NewTimer(lookEvery)
 	defer look.Stop()
 	var beyond error
 	for {
@@ -72,7 +77,9 @@ func (p *Process) watch(limits Limits) {
 			if beyond != nil {
 				continue
 			}
+			began := time.Now()
 			used, err := usageOf(p.command.Process.Pid)
+			look.Reset(min(max(lookEvery, lookShare*time.Since(began)), lookAtLeast))
 			if err != nil && !errors.Is(err, errors.ErrUnsupported) {
 				continue // it is just ending
 			}

@@ -2,12 +2,13 @@ package report
 
 import (
 	"bytes"
-	"compress/flate"
 	"encoding/base64"
 	"encoding/binary"
 	"math"
 	"sync"
 	"time"
+
+	"github.com/klauspost/compress/flate"
 )
 
 // record is the run as the page's script reads it, to show values under the pointer and to draw a
@@ -82,7 +83,7 @@ func newRecordColumn(c Column, stride int) recordColumn {
 	for _, values := range [][]float64{c.Values, c.Min, c.Max} {
 		for _, v := range values {
 			if plottable(v) {
-				lo, hi = math.Min(lo, v), math.Max(hi, v)
+				lo, hi = min(lo, v), max(hi, v)
 			}
 		}
 	}

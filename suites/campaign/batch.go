@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"time"
 
 	"kilter/suites/queue"
 )
@@ -32,18 +31,24 @@ func (s *Session) Do(ctx context.Context, runs []Run, see func(i int, r *Result)
 		return nil, err
 	}
 	defer context.AfterFunc(ctx, func() { s.wake(nil) })()
-	for submit := true; len(b.places) > 0; {
-		if submit {
+	for quiet := 0; len(b.places) > 0; {
+		if quiet%resubmitAfter == 0 {
+			// Again where nothing comes: a server that lost its jobs, or a session of the same campaign that withdrew them, must not
+			// leave this one waiting.
 			b.jobs = slices.DeleteFunc(b.jobs, func(j queue.Job) bool { return b.places[j.Key] == nil })
 			if err := s.queue.Submit(ctx, s.name, b.jobs); err != nil {
 				return nil, err
 			}
 		}
 		came, err := s.next(ctx)
-		// A server that lost its jobs, or a session of the same campaign that withdrew them, must not leave this one waiting.
-		submit = errors.Is(err, errQuiet)
-		if err != nil && !submit {
+		switch {
+		case err != nil:
 			return nil, err
+		case len(came) == 0:
+			quiet++
+			s.tellMissing(b)
+		default:
+			quiet = 1
 		}
 		for _, r := range came {
 			if err := b.take(r); err != nil {
@@ -98,13 +103,9 @@ func (b *batch) take(r queue.Result) error {
 	if places == nil {
 		return nil
 	}
-	name := b.runs[places[0]].Name
-	if r.Error != "" {
-		return errors.New(name + ": " + r.Error)
-	}
-	result := &Result{}
-	if err := json.Unmarshal(r.Body, result); err != nil {
-		return fmt.Errorf("campaign: %s: a result that cannot be read: %w", name, err)
+	result, err := read(r, b.runs[places[0]].Name)
+	if err != nil {
+		return err
 	}
 	for _, i := range places {
 		b.done[i] = result
@@ -116,42 +117,14 @@ func (b *batch) take(r queue.Result) error {
 	return nil
 }
 
-var (
-	// errQuiet says that no result has come for quietAfter.
-	errQuiet   = errors.New("no result comes")
-	quietAfter = 30 * time.Second
-)
-
-// next waits for results that are new.
-func (s *Session) next(ctx context.Context) (came []queue.Result, err error) {
-	quiet := false
-	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
-	s.mutex.Lock()
-	defer s.mutex.Unlock()
-	for len(s.news) == 0 {
-		switch {
-		case ctx.Err() != nil:
-			return nil, ctx.Err()
-		case s.err != nil:
-			return nil, s.err
-		case quiet:
-			return nil, errQuiet
-		}
-		s.fresh.Wait()
+// read is what a run of that name came to.
+func read(r queue.Result, name string) (*Result, error) {
+	if r.Error != "" {
+		return nil, errors.New(name + ": " + r.Error)
 	}
-	for _, key := range s.news {
-		came = append(came, s.results[key])
+	result := &Result{}
+	if err := json.Unmarshal(r.Body, result); err != nil {
+		return nil, fmt.Errorf("campaign: %s: a result that cannot be read: %w", name, err)
 	}
-	s.news = nil
-	return came, nil
-}
-
-// wake has those who wait look again, at what change has changed.
-func (s *Session) wake(change func()) {
-	s.mutex.Lock()
-	defer s.mutex.Unlock()
-	if change != nil {
-		change()
-	}
-	s.fresh.Broadcast()
+	return result, nil
 }

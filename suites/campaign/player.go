@@ -79,7 +79,10 @@ func (p *Player) Starts(c *Controller) (suites.Controller, error) {
 // Needs is what a worker must be to play runs with this controller: of the same build, since another's plant may differ,
 // for the same processor, and allowed to run the command.
 func Needs(c *Controller) string {
-	return strings.Join([]string{Build(), c.Command}, " ")
+	if c.Command == "" {
+		return "the build " + Build()
+	}
+	return "the build " + Build() + " with the command '" + c.Command + "'"
 }
 
 // Offers are the needs that this player meets.

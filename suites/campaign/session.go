@@ -15,6 +15,7 @@ type Session struct {
 	stop    context.CancelFunc
 	all     sync.WaitGroup
 	present func() []queue.Presence
+	note    func(string)
 
 	mutex   sync.Mutex
 	fresh   *sync.Cond
@@ -29,12 +30,14 @@ type Options struct {
 	Slots int
 	// Player plays them.
 	Player *Player
+	// Note, if not nil, is told every few seconds while nobody is there to play what is waited for.
+	Note func(text string)
 }
 
 // Open begins or resumes the campaign of that name: its results so far are read first.
 func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Session, error) {
 	ctx, stop := context.WithCancel(ctx)
-	s := &Session{queue: q, name: name, stop: stop, results: map[string]queue.Result{}}
+	s := &Session{queue: q, name: name, stop: stop, note: opt.Note, results: map[string]queue.Result{}}
 	s.fresh = sync.NewCond(&s.mutex)
 	var err error
 	if s.present, err = q.Watch(ctx); err != nil {

@@ -21,11 +21,15 @@ type notes struct {
 const noteAgain = 30 * time.Second
 
 func (q *Queue) note(format string, args ...any) {
-	n := q.notes
-	if n.tell == nil || !n.ready.Load() {
+	if q.notes.ready.Load() {
+		q.notes.say(fmt.Sprintf(format, args...))
+	}
+}
+
+func (n *notes) say(text string) {
+	if n.tell == nil {
 		return
 	}
-	text := fmt.Sprintf(format, args...)
 	n.mutex.Lock()
 	defer n.mutex.Unlock()
 	if text == n.last && time.Since(n.at) < noteAgain {

@@ -10,7 +10,9 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"net"
 	"os"
 	"time"
 
@@ -31,6 +33,8 @@ type Options struct {
 	Certificate, Key string
 	// Folder is where the server in this process keeps its streams.
 	Folder string
+	// Wait has Open wait for a server that cannot be reached yet.
+	Wait bool
 	// Note, if not nil, is told when the server goes away, comes back, or has no room, from any goroutine.
 	Note func(text string)
 }
@@ -69,10 +73,8 @@ func Open(ctx context.Context, opt Options) (*Queue, error) {
 		}
 		connect = append(connect, nats.InProcessServer(q.server))
 	}
-	if q.conn, err = nats.Connect(opt.URL, connect...); err == nil {
+	if err = q.connect(ctx, opt, connect); err == nil {
 		err = q.open(ctx, opt)
-	} else {
-		err = fmt.Errorf("queue: %w", err)
 	}
 	if err != nil {
 		q.Close()
@@ -82,10 +84,26 @@ func Open(ctx context.Context, opt Options) (*Queue, error) {
 	return q, nil
 }
 
+func (q *Queue) connect(ctx context.Context, opt Options, connect []nats.Option) (err error) {
+	for {
+		if q.conn, err = nats.Connect(opt.URL, connect...); err == nil {
+			return nil
+		}
+		var unreachable *net.OpError
+		if !opt.Wait || !errors.Is(err, nats.ErrNoServers) && !errors.As(err, &unreachable) {
+			return fmt.Errorf("queue: %s: %w", opt.URL, err)
+		}
+		q.notes.say(fmt.Sprintf("%s: %v; trying again", opt.URL, err))
+		if err := pause(ctx, retryAfter); err != nil {
+			return err
+		}
+	}
+}
+
 // options are those of the connection.
 func (q *Queue) options(opt Options) ([]nats.Option, error) {
 	connect := []nats.Option{
-		nats.Name("kilter"), nats.MaxReconnects(-1), nats.ReconnectWait(500 * time.Millisecond), nats.RetryOnFailedConnect(opt.URL != ""),
+		nats.Name("kilter"), nats.MaxReconnects(-1), nats.ReconnectWait(500 * time.Millisecond),
 		// What goes away without a word, such as a network that is cut, is noticed after two of these.
 		nats.PingInterval(5 * time.Second), nats.MaxPingsOutstanding(2), nats.IgnoreAuthErrorAbort(),
 		nats.DisconnectErrHandler(func(_ *nats.Conn, err error) {
@@ -139,9 +157,6 @@ func (q *Queue) open(ctx context.Context, opt Options) error {
 		where := opt.URL
 		if where == "" {
 			where = "the server in this process"
-		}
-		if last := q.conn.LastError(); last != nil && !q.conn.IsConnected() {
-			err = last
 		}
 		return fmt.Errorf("queue: %s: %w; is it a NATS server with JetStream on, and may this user use it?", where, err)
 	}

@@ -188,6 +188,6 @@ var _ = Describe("a queue in this process", func() {
 		soon, cancel := context.WithTimeout(ctx, 200*time.Millisecond)
 		defer cancel()
 		_, err = queue.Open(soon, queue.Options{URL: "nats://127.0.0.1:1"})
-		Expect(err).To(MatchError(ContainSubstring("is it a NATS server with JetStream on")))
+		Expect(err).To(MatchError(ContainSubstring("nats://127.0.0.1:1: nats: no servers available")))
 	})
 })

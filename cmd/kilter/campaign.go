@@ -28,9 +28,7 @@ type campaigning struct {
 func (c *campaigning) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.IntVar(&c.jobs, "jobs", -1, "how many runs at a time in this process; as many as there are cores by default, and 0 leaves all to workers elsewhere")
-	f.StringVar(&c.queue.URL, "nats", "", "spread the runs over workers through the NATS server at this `URL`, such as tls://host:4222, which has JetStream on")
-	f.StringVar(&c.queue.Credentials, "credentials", "", "`FILE` with the user's credentials for the NATS server")
-	f.StringVar(&c.queue.CA, "ca", "", "PEM `FILE` with the authorities that sign the NATS server's certificate")
+	queueFlags(cmd, &c.queue)
 }
 
 // settle checks what was given.
@@ -44,18 +42,7 @@ func (c *campaigning) settle(cmd *cobra.Command) error {
 	case c.jobs == 0 && c.queue.URL == "":
 		return fmt.Errorf("--jobs 0: without --nats nobody else plays the runs; must be 1 or more")
 	}
-	if c.queue.URL == "" && (c.queue.Credentials != "" || c.queue.CA != "") {
-		return fmt.Errorf("--credentials and --ca are for the server of --nats, which is not given")
-	}
-	for flag, file := range map[string]string{"--credentials": c.queue.Credentials, "--ca": c.queue.CA} {
-		if file == "" {
-			continue
-		}
-		if _, err := os.Stat(file); err != nil {
-			return fmt.Errorf("%s: %w", flag, err)
-		}
-	}
-	return nil
+	return checkQueue(&c.queue)
 }
 
 // open connects to the queue; the one in this process keeps its streams in a folder.

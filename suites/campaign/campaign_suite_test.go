@@ -15,6 +15,12 @@ import (
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 {
 		switch os.Args[1] {
+		case "natsd":
+			natsd(os.Args[2], os.Args[3], os.Args[4])
+			return
+		case "joiner":
+			joiner(os.Args[2])
+			return
 		case "steady":
 			os.Exit(control.Main(os.Args[2:], os.Stderr))
 		case "wrong":

@@ -84,7 +84,8 @@ func (e *evolution) decompose() bool {
 	return true
 }
 
-// ask draws the next generation, reflected into the unit cube.
+// ask draws the next generation. What falls outside the unit cube is moved to its face, and counts as the step that led there: so
+// the distribution comes to rest on a face or in a corner where the least margin is there.
 func (e *evolution) ask() [][]float64 {
 	e.steps = make([][]float64, e.population)
 	points := make([][]float64, e.population)
@@ -98,9 +99,10 @@ func (e *evolution) ask() [][]float64 {
 			for j := range z {
 				y[k] += e.axes.At(k, j) * z[j]
 			}
-			x[k] = e.mean[k] + e.sigma*y[k]
+			x[k] = min(max(e.mean[k]+e.sigma*y[k], 0), 1)
+			y[k] = (x[k] - e.mean[k]) / e.sigma
 		}
-		e.steps[i], points[i] = y, reflected(x)
+		e.steps[i], points[i] = y, x
 	}
 	return points
 }
@@ -168,13 +170,3 @@ func (e *evolution) tell(margins []float64) bool {
 
 // leastSpread is so narrow that all points of a distribution are one case.
 const leastSpread = 1e-4
-
-// reflected folds each coordinate into 0..1, as a mirror at either end would.
-func reflected(x []float64) []float64 {
-	folded := make([]float64, len(x))
-	for i, v := range x {
-		v = math.Mod(math.Abs(v), 2)
-		folded[i] = min(v, 2-v)
-	}
-	return folded
-}

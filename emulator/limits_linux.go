@@ -3,7 +3,6 @@ package emulator
 import (
 	"bytes"
 	"os"
-	"path/filepath"
 	"runtime"
 	"strconv"
 	"syscall"
@@ -17,12 +16,25 @@ const clockTicks = 100
 // parent has waited for them.
 func usageOf(group int) (usage, error) {
 	var sum usage
-	files, err := filepath.Glob("/proc/[0-9]*/stat")
+	all, err := os.Open("/proc")
 	if err != nil {
 		return sum, err
 	}
-	for _, name := range files {
-		text, err := os.ReadFile(name)
+	names, err := all.Readdirnames(-1)
+	all.Close()
+	if err != nil {
+		return sum, err
+	}
+	for _, name := range names {
+		// A machine has many processes; whose group one is, is far sooner asked than its file is read.
+		id, err := strconv.Atoi(name)
+		if err != nil {
+			continue // no process
+		}
+		if of, err := syscall.Getpgid(id); err != nil || of != group {
+			continue
+		}
+		text, err := os.ReadFile("/proc/" + name + "/stat")
 		if err != nil {
 			continue // it has ended
 		}
@@ -39,10 +51,7 @@ func usageOf(group int) (usage, error) {
 			n, _ := strconv.ParseInt(string(fields[field-3]), 10, 64)
 			return n
 		}
-		const processGroup, user, system, childUser, childSystem, resident = 5, 14, 15, 16, 17, 24
-		if number(processGroup) != int64(group) {
-			continue
-		}
+		const user, system, childUser, childSystem, resident = 14, 15, 16, 17, 24
 		ticks := number(user) + number(system) + number(childUser) + number(childSystem)
 		sum.cpu += time.Duration(ticks) * time.Second / clockTicks
 		sum.memory += number(resident) * int64(os.Getpagesize())

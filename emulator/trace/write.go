@@ -71,7 +71,7 @@ func (p *packing) take(list []leaf) error {
 			n := min(len(values), rowsPerWrite)
 			p.chunk = p.chunk[:0]
 			for _, v := range values[:n] {
-				p.chunk = append(p.chunk, parquet.DoubleValue(v).Level(0, 0, i))
+				p.chunk = append(p.chunk, parquet.DoubleValue(v)) // the writer knows which column it is, and what is always there has no levels
 			}
 			if _, err := column.WriteRowValues(p.chunk); err != nil {
 				return err

@@ -23,6 +23,11 @@ func TestMain(m *testing.M) {
 			return
 		case "steady":
 			os.Exit(control.Main(os.Args[2:], os.Stderr))
+		case "alone":
+			if err := alone(os.Args[2:]); err != nil {
+				panic(err)
+			}
+			os.Exit(0)
 		case "wrong":
 			fault, err := wrong.Find(os.Args[2])
 			if err != nil {

@@ -23,6 +23,8 @@ type Player struct {
 	Variables []string
 	// Limits are what a controller may use; zero takes the bench's own.
 	Limits emulator.Limits
+
+	scenarios recent
 }
 
 // Play plays a run. An error says that it cannot be played at all; a controller that dies is a result.
@@ -31,7 +33,7 @@ func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	sc, err := p.parse(r.Name, r.Scenario)
+	sc, err := p.scenarios.find(r.Name, r.Scenario, p.parse)
 	if err != nil {
 		return nil, err
 	}

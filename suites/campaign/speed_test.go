@@ -1,0 +1,150 @@
+package campaign_test
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"strconv"
+	"sync"
+	"testing"
+
+	"kilter/scenarios"
+	"kilter/suites/campaign"
+	"kilter/suites/queue"
+)
+
+// The benchmarks play the same runs: through a queue with two slots, in two goroutines, and in two processes that know
+// nothing of a queue. What the queue costs is the ratio of their figures.
+
+const atOnce = 2
+
+// speedRuns are different runs of some stories with the reference controller.
+func speedRuns(n int) ([]campaign.Run, error) {
+	var texts []string
+	stories := []string{"ev-start", "left-alone", "solar-surge"}
+	for _, name := range stories {
+		sc, err := scenarios.Builtin(name)
+		if err != nil {
+			return nil, err
+		}
+		text, err := sc.Resolve()
+		if err != nil {
+			return nil, err
+		}
+		texts = append(texts, string(text))
+	}
+	runs := make([]campaign.Run, n)
+	for i := range runs {
+		k := i % len(texts)
+		runs[i] = campaign.Run{Name: stories[k], Scenario: texts[k], Controller: campaign.Controller{
+			Policy: "steady --hold {hold}", Settings: []campaign.Setting{{Name: "hold", Value: fmt.Sprintf("%dms", 60_000+i)}},
+		}}
+	}
+	return runs, nil
+}
+
+func perSecond(b *testing.B) { b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "runs/s") }
+
+func BenchmarkRunsThroughAQueue(b *testing.B) {
+	self, err := os.Executable()
+	must(b, err)
+	q, err := queue.Open(b.Context(), queue.Options{Folder: b.TempDir()})
+	must(b, err)
+	defer q.Close()
+	s, err := campaign.Open(b.Context(), q, "speed", campaign.Options{Slots: atOnce, Player: &campaign.Player{Self: []string{self}}})
+	must(b, err)
+	defer s.Close()
+	runs, err := speedRuns(b.N)
+	must(b, err)
+	b.ResetTimer()
+	_, err = s.Do(b.Context(), runs, nil)
+	must(b, err)
+	b.StopTimer()
+	perSecond(b)
+}
+
+func BenchmarkRunsInGoroutines(b *testing.B) {
+	runs, err := speedRuns(b.N)
+	must(b, err)
+	b.ResetTimer()
+	must(b, playAlone(b.Context(), runs, atOnce))
+	perSecond(b)
+}
+
+func BenchmarkRunsInProcesses(b *testing.B) {
+	self, err := os.Executable()
+	must(b, err)
+	var all sync.WaitGroup
+	b.ResetTimer()
+	for k := range atOnce {
+		all.Go(func() {
+			out, err := exec.Command(self, "alone", strconv.Itoa(b.N), strconv.Itoa(k)).CombinedOutput()
+			if err != nil {
+				b.Errorf("%v: %s", err, out)
+			}
+		})
+	}
+	all.Wait()
+	perSecond(b)
+}
+
+// alone plays one process's part of n runs.
+func alone(words []string) error {
+	n, err := strconv.Atoi(words[0])
+	if err != nil {
+		return err
+	}
+	k, err := strconv.Atoi(words[1])
+	if err != nil {
+		return err
+	}
+	runs, err := speedRuns(n)
+	if err != nil {
+		return err
+	}
+	var mine []campaign.Run
+	for i := k; i < n; i += atOnce {
+		mine = append(mine, runs[i])
+	}
+	return playAlone(context.Background(), mine, 1)
+}
+
+// playAlone plays runs without a queue, so many at a time.
+func playAlone(ctx context.Context, runs []campaign.Run, slots int) error {
+	self, err := os.Executable()
+	if err != nil {
+		return err
+	}
+	p := campaign.Player{Self: []string{self}}
+	next := make(chan *campaign.Run, len(runs))
+	for i := range runs {
+		next <- &runs[i]
+	}
+	close(next)
+	errs := make(chan error, slots)
+	for range slots {
+		go func() {
+			for r := range next {
+				if _, err := p.Play(ctx, r); err != nil {
+					errs <- err
+					return
+				}
+			}
+			errs <- nil
+		}()
+	}
+	for range slots {
+		if err := <-errs; err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func must(b *testing.B, err error) {
+	b.Helper()
+	if err != nil {
+		b.Fatal(err)
+	}
+}

@@ -42,6 +42,7 @@ var mayImport = map[string][]string{
 	"suites/queue":                    {},
 	"suites/search":                   {},
 	"suites/shrink":                   {"physics", "scenarios"},
+	"suites/sweep":                    {"scenarios", "emulator", "suites", "suites/campaign", "suites/report", "suites/search", "suites/verdict"},
 	"suites/panel":                    {"physics", "scenarios", "emulator", "emulator/modbus", "emulator/registers", "suites/report", "suites/verdict"},
 	"suites/picture":                  {"suites/verdict"},
 	"suites/trust":                    {"physics", "suites/criteria"},

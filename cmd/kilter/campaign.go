@@ -1,7 +1,5 @@
 package main
 
-//lint:file-ignore U1000 the commands that share these flags follow
-
 import (
 	"context"
 	"fmt"

@@ -53,7 +53,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits":  exits,
 			"found":  found,
-			"broken": broken, "reproduces": reproduces,
+			"broken": broken, "reproduces": reproduces, "replays": replays,
 		},
 		Condition: func(cond string) (bool, error) {
 			switch cond {

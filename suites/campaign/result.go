@@ -74,7 +74,7 @@ func (f Finding) failing(c *verdict.Criterion) Finding {
 var floors = map[string]float64{"W": 100, "Wh": 50, "A": 1, "s": 10, "%": 1, "1/h": 10, "1/d": 0.1}
 
 // counts are units of which only a whole one more or less can be.
-var counts = map[string]bool{"exceptions": true, "writes": true}
+var counts = map[string]bool{"exceptions": true, "writes": true, "limits": true}
 
 // leastW is how near to a raised limit a level is taken to lie on it.
 const leastW = 1.0

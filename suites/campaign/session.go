@@ -113,6 +113,21 @@ func (s *Session) Done() int {
 	return len(s.results)
 }
 
+// Known is the result that a run has already, of this session or one before it; nil where it has none.
+func (s *Session) Known(r *Run) (*Result, error) {
+	key, err := r.Key()
+	if err != nil {
+		return nil, err
+	}
+	s.mutex.Lock()
+	known, is := s.results[key]
+	s.mutex.Unlock()
+	if !is {
+		return nil, nil
+	}
+	return read(known, r.Name)
+}
+
 // Workers are those heard of within the last seconds, whatever they can play: here and elsewhere.
 func (s *Session) Workers() []queue.Presence { return s.present() }
 

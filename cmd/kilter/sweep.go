@@ -1,0 +1,309 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"kilter/suites/campaign"
+	"kilter/suites/sweep"
+	"kilter/suites/verdict"
+)
+
+// sweeper is one call of kilter sweep.
+type sweeper struct {
+	input  inputs
+	who    contestant
+	where  campaigning
+	vary   []string
+	design string
+	points int
+	goals  []string
+	out    string
+	resume bool
+	fresh  int
+	sites  int
+	spread share
+
+	plan    sweep.Plan
+	session *campaign.Session
+	folder  string
+	cases   []sweep.Case
+	results []*campaign.Result
+	unbuilt []string
+}
+
+func newSweep() *cobra.Command {
+	s := sweeper{spread: 0.2}
+	cmd := &cobra.Command{
+		Use:   "sweep SCENARIO ... --vary NAME=LOW:HIGH:COUNT",
+		Short: "Try settings over scenarios and seeds, and recommend one",
+		Long: `sweep plays each scenario and seed with each setting, and recommends one: among those that meet every
+criterion in all runs the one of the largest least margin, or, with --goal, one that no other beats. A
+varied NAME is a setting of the controller, {name} in its words or an environment variable in capitals,
+or a place of the scenario such as north.battery.capacity.
+
+Margins of unlike units are told as shares of their limits, so that they compare. The recommended setting
+is then tried on seeds and sites that had no part in the choice.
+
+Exit code 1: no setting meets every criterion.`,
+		Example: `  kilter sweep calm-start --policy 'steady --hold {hold}' --vary hold=30s:90s:3
+  kilter sweep calm-start ev-start --policy 'steady --soc-apart {apart}' --vary apart=3%:8%:6 --seeds 5 --goal writes_per_hour --goal share
+  kilter sweep my-day.yaml --controller './mine --gain {gain}' --vary gain=0.1:0.9:9 --vary MODE=calm,eager
+  kilter sweep left-alone --vary 'north.battery.capacity=8 kWh:12 kWh' --vary 'south_ct.offset=-30 W:30 W' --design sobol --points 64`,
+		Args: takes(1, true, "scenarios"),
+		RunE: s.run,
+	}
+	f := cmd.Flags()
+	f.StringArrayVar(&s.vary, "vary", nil, "what is varied: `NAME=LOW:HIGH:COUNT`, with the same unit at both ends, or NAME=WORD,WORD; may be given again")
+	f.StringVar(&s.design, "design", string(sweep.Grid), "which settings are tried: grid for all combinations, latin for a Latin hypercube, or sobol; the last two take --points and no COUNT")
+	f.IntVar(&s.points, "points", 0, "how many settings a latin or sobol design tries")
+	f.StringArrayVar(&s.goals, "goal", nil, "a finding's `NAME` whose value is to be small, such as circulating.energy, or large where its limit is a least one; or writes_per_hour, reads_per_hour, share. Given again, the settings that nothing beats in all of them are shown")
+	f.IntVar(&s.input.seeds, "seeds", 1, "play each scenario with `N` seeds, from its own or --seed on")
+	f.IntVar(&s.fresh, "fresh-seeds", 5, "on how many other seeds the recommended setting is tried; 0 leaves that out")
+	f.IntVar(&s.sites, "sites", 20, "on how many other sites it is tried; 0 leaves that out")
+	f.Var(&s.spread, "spread", "by how much other sites differ")
+	f.StringVar(&s.out, "out", "", "folder for the results; kilter-runs/N by default")
+	f.BoolVar(&s.resume, "resume", false, "go on with the sweep in the --out folder: what has been played there is not played again")
+	s.who.flags(cmd)
+	s.where.flags(cmd)
+	s.input.flags(cmd)
+	offerScenarios(cmd)
+	return cmd
+}
+
+func (s *sweeper) run(cmd *cobra.Command, names []string) error {
+	if err := s.settle(cmd, names); err != nil {
+		return err
+	}
+	first, err := s.plan.Cases()
+	if err != nil {
+		return err
+	}
+	player, err := ownPlayer()
+	if err != nil {
+		return err
+	}
+	if s.plan.Controller.Command != "" {
+		player.Allowed = []string{s.plan.Controller.Command}
+	}
+	name, err := s.claim()
+	if err != nil {
+		return err
+	}
+	ctx := cmd.Context()
+	q, err := s.where.open(ctx, s.file("queue"))
+	if err != nil {
+		return err
+	}
+	defer q.Close()
+	if s.session, err = campaign.Open(ctx, q, name, campaign.Options{Slots: s.where.jobs, Player: player}); err != nil {
+		return err
+	}
+	defer s.session.Close()
+	goals, err := s.findGoals(cmd, first)
+	if err != nil {
+		return err
+	}
+	if err := s.play(cmd, first); err != nil {
+		return err
+	}
+	summary, err := s.conclude(cmd, goals)
+	if err != nil {
+		return err
+	}
+	if err := s.write(summary); err != nil {
+		return err
+	}
+	if err := s.tell(cmd, summary); err != nil {
+		return err
+	}
+	if summary.Passing == 0 {
+		return coded{code: verdict.ExitFailed}
+	}
+	return nil
+}
+
+// settle reads what was given into a plan.
+func (s *sweeper) settle(cmd *cobra.Command, names []string) error {
+	if len(s.vary) == 0 {
+		return errors.New("--vary is missing: there is nothing to try; such as --vary hold=30s:90s:3 with --policy 'steady --hold {hold}'")
+	}
+	switch {
+	case s.input.seeds < 1:
+		return fmt.Errorf("--seeds %d: must be 1 or more", s.input.seeds)
+	case s.fresh < 0:
+		return fmt.Errorf("--fresh-seeds %d: must be 0 or more", s.fresh)
+	case s.sites < 0:
+		return fmt.Errorf("--sites %d: must be 0 or more", s.sites)
+	case s.spread <= 0 || s.spread >= 1:
+		return fmt.Errorf("--spread %v: must be above 0%% and below 100%%", s.spread.String())
+	case s.resume && s.out == "":
+		return errors.New("--resume: which sweep? Give its folder with --out")
+	case !slices.Contains(sweep.Designs, sweep.Design(s.design)):
+		return fmt.Errorf("--design %q: must be grid, latin or sobol", s.design)
+	case s.design == string(sweep.Grid) && cmd.Flags().Changed("points"):
+		return errors.New("--points: a grid has as many points as its values make; --points is for --design latin and sobol")
+	case s.design != string(sweep.Grid) && !cmd.Flags().Changed("points"):
+		return fmt.Errorf("--design %s: how many settings? Give --points", s.design)
+	}
+	if err := s.where.settle(cmd); err != nil {
+		return err
+	}
+	p := &s.plan
+	var err error
+	if p.Controller, err = s.who.settle(cmd); err != nil {
+		return err
+	}
+	for _, text := range s.vary {
+		k, err := sweep.ParseKnob(text)
+		if err != nil {
+			return fmt.Errorf("--vary %w", err)
+		}
+		for _, other := range p.Knobs {
+			if other.Name == k.Name {
+				return fmt.Errorf("--vary %s: given twice", k.Name)
+			}
+		}
+		p.Knobs = append(p.Knobs, k)
+	}
+	if p.Points, err = sweep.Points(sweep.Design(s.design), p.Knobs, s.points); err != nil {
+		return fmt.Errorf("--vary %w", err)
+	}
+	p.Seeds = s.input.seeds
+	one := s.input
+	one.seeds = 1
+	list, err := one.load(names)
+	if err != nil {
+		return err
+	}
+	for _, in := range list {
+		story, err := sweep.NewStory(in.name, in.scenario)
+		if err != nil {
+			return err
+		}
+		p.Stories = append(p.Stories, story)
+	}
+	return nil
+}
+
+// findGoals looks for the goals in what the first setting finds, so that a wrong name shows at once.
+func (s *sweeper) findGoals(cmd *cobra.Command, first []sweep.Case) ([]sweep.Goal, error) {
+	if len(s.goals) == 0 {
+		return nil, nil
+	}
+	var runs []campaign.Run
+	for i := 0; i < len(first) && first[i].Point == first[0].Point; i += s.plan.Seeds {
+		runs = append(runs, first[i].Run)
+	}
+	results, err := s.session.Do(cmd.Context(), runs, nil)
+	if err != nil {
+		return nil, s.interrupted(cmd, err)
+	}
+	var goals []sweep.Goal
+	for _, name := range s.goals {
+		g, err := sweep.FindGoal(name, results)
+		if err != nil {
+			return nil, fmt.Errorf("--goal: %w", err)
+		}
+		if slices.Contains(goals, g) {
+			return nil, fmt.Errorf("--goal %s: given twice", name)
+		}
+		goals = append(goals, g)
+	}
+	return goals, nil
+}
+
+// conclude scores the settings, and looks more closely at the recommended one and at those that stand.
+func (s *sweeper) conclude(cmd *cobra.Command, goals []sweep.Goal) (*sweep.Summary, error) {
+	p := &s.plan
+	scores := p.Scores(s.cases, s.results, goals)
+	m := &sweep.Summary{Tool: sweep.Tool, Format: 1, Controller: p.Controller.Policy + p.Controller.Command, Seeds: p.Seeds,
+		Design: sweep.Design(s.design), Goals: goals, Points: len(p.Points), Front: sweep.Front(scores, goals)}
+	for _, story := range p.Stories {
+		m.Stories = append(m.Stories, story.Name)
+	}
+	for _, k := range p.Knobs {
+		m.Knobs = append(m.Knobs, k.Varied())
+	}
+	for i := range scores {
+		if scores[i].Passed() {
+			m.Passing++
+		}
+	}
+	best, passes := sweep.Recommend(m.Front, goals)
+	if !passes {
+		best, _ = sweep.Safest(scores)
+	}
+	looked := []int{best.Point}
+	if p.HasUnvaried() {
+		looked = append(looked, sweep.Unvaried)
+	}
+	var more []sweep.Case
+	for _, point := range looked {
+		fresh, err := p.Fresh(point, s.fresh)
+		if err != nil {
+			return nil, err
+		}
+		sites, unbuilt, err := p.Sites(point, s.sites, float64(s.spread))
+		if err != nil {
+			return nil, err
+		}
+		more = append(append(more, fresh...), sites...)
+		if m.Unbuilt = unbuilt; s.sites > 0 {
+			m.Spread = float64(s.spread)
+		}
+	}
+	if err := s.play(cmd, more); err != nil {
+		return nil, err
+	}
+	m.Runs = len(s.cases)
+	var err error
+	for i, point := range looked {
+		score := best
+		if i > 0 {
+			score = p.ScoreOf(point, s.cases[:len(s.cases)-len(more)], s.results, goals)
+		}
+		look := p.LookAt(score, s.cases, s.results, goals)
+		if look.Command, err = s.command(point); err != nil {
+			return nil, err
+		}
+		if i == 0 {
+			m.Recommended = look
+		} else {
+			m.AsItStands = look
+		}
+	}
+	return m, nil
+}
+
+// command plays a setting again. Places of the scenario that are varied need a file, which write puts into the folder.
+func (s *sweeper) command(point int) (string, error) {
+	controller, changed := s.plan.Setting(point)
+	before, words, err := contestantWords(&controller)
+	if err != nil {
+		return "", err
+	}
+	line := append(before, "kilter", "check")
+	for _, story := range s.plan.Stories {
+		if changed {
+			line = append(line, quote(s.file(storyFile(story))))
+		} else {
+			line = append(line, quote(story.Name))
+		}
+	}
+	line = append(line, words...)
+	if s.plan.Seeds > 1 {
+		line = append(line, "--seeds", fmt.Sprint(s.plan.Seeds))
+	}
+	if s.input.set("seed") && !changed {
+		line = append(line, "--seed", fmt.Sprint(s.input.seed))
+	}
+	if s.input.sky != "" && !changed {
+		line = append(line, "--sky", quote(s.input.sky))
+	}
+	return strings.Join(line, " "), nil
+}

@@ -3,13 +3,10 @@ package sweep
 import (
 	"fmt"
 	"regexp"
-	"strconv"
 	"strings"
-	"time"
 
 	"kilter/emulator"
 	"kilter/scenarios"
-	"kilter/suites"
 	"kilter/suites/campaign"
 )
 
@@ -21,46 +18,6 @@ type Plan struct {
 	Stories    []*Story
 	// Seeds is how many seeds each story is played with, from its own on.
 	Seeds int
-}
-
-// Story is a scenario whose places can be given other values.
-type Story struct {
-	Name string // as it was asked for
-	Seed uint64
-	form *scenarios.Form
-	site *scenarios.Site
-	step time.Duration
-	text map[string]string // by seed and changes
-}
-
-// NewStory makes a story of a scenario.
-func NewStory(name string, sc *scenarios.Scenario) (*Story, error) {
-	form, err := scenarios.NewForm(sc)
-	return &Story{Name: name, Seed: sc.Seed, form: form, site: sc.Site, step: sc.Step, text: map[string]string{}}, err
-}
-
-// with is the story's text with a seed and changes.
-func (s *Story) with(seed uint64, changes []scenarios.Change) (string, error) {
-	all := append([]scenarios.Change{{Path: "seed", Value: strconv.FormatUint(seed, 10)}}, changes...)
-	key := fmt.Sprint(all)
-	if text, is := s.text[key]; is {
-		return text, nil
-	}
-	text, err := s.form.Text(all...)
-	if err != nil {
-		return "", err
-	}
-	if seed == s.Seed { // another seed changes nothing about whether it fits
-		sc, err := s.form.With(all...)
-		if err != nil {
-			return "", err
-		}
-		if err := suites.Check(sc); err != nil {
-			return "", err
-		}
-	}
-	s.text[key] = string(text)
-	return s.text[key], nil
 }
 
 // Part says what a run is for.
@@ -93,6 +50,16 @@ var environment = regexp.MustCompile(`^[A-Z][A-Z0-9_]*$`)
 // isSetting says whether a knob is told to the controller: it is written in capitals, or stands in braces in its words.
 func isSetting(c *campaign.Controller, name string) bool {
 	return environment.MatchString(name) || strings.Contains(c.Policy+c.Command, "{"+name+"}")
+}
+
+// Variables are the knobs that are told in the environment.
+func (p *Plan) Variables() (names []string) {
+	for _, k := range p.Knobs {
+		if environment.MatchString(k.Name) {
+			names = append(names, k.Name)
+		}
+	}
+	return names
 }
 
 // variant is what a point makes of the controller, and of the scenarios.

@@ -71,7 +71,7 @@ Exit codes: 0 no case was found, 1 one was, 2 usage or bad input.`,
 	flags.IntVar(&f.opt.Budget, "budget", 1000, "how many runs to look for at most")
 	flags.Uint64Var(&f.opt.Seed, "search-seed", 1, "the seed of the search; the same one looks at the same cases")
 	flags.StringVar(&f.method, "search", string(falsify.Adaptive), "how cases are chosen: adaptive follows the margins, random draws evenly")
-	flags.StringVar(&f.criterion, "criterion", "", "the only `CRITERION` whose failure counts; any by default")
+	flags.StringVar(&f.criterion, "criterion", "", "the only `CRITERION` whose failure counts, such as import or formula.NAME; any by default")
 	flags.IntVar(&f.opt.All, "all", 1, "look for `N` cases, each of another criterion")
 	flags.IntVar(&f.opt.Shrinking, "shrink", 200, "how many runs each case may take to be made small; 0 leaves it as it was found")
 	flags.StringVar(&f.out, "out", "", "folder to write to; kilter-runs/N by default")
@@ -146,7 +146,7 @@ func (f *falsifier) settle(cmd *cobra.Command, names []string) error {
 	switch {
 	case f.opt.Method != falsify.Adaptive && f.opt.Method != falsify.Random:
 		return fmt.Errorf("--search %s: must be %s or %s", f.method, falsify.Adaptive, falsify.Random)
-	case f.criterion != "" && !slices.Contains(suites.Criteria(), f.criterion):
+	case f.criterion != "" && !slices.Contains(suites.Criteria(), suites.CriterionOf(f.criterion)):
 		return fmt.Errorf("--criterion %s: must be one of %s", f.criterion, strings.Join(suites.Criteria(), ", "))
 	case f.opt.Budget < 1:
 		return fmt.Errorf("--budget %d: must be 1 or more", f.opt.Budget)

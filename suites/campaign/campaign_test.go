@@ -119,6 +119,9 @@ var _ = Describe("a run of a campaign", func() {
 		Entry("by the limit", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(900), Limit: verdict.Of(18000), Unit: "W"}, 0.05),
 		Entry("by the floor of the unit", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(10), Limit: verdict.Of(0), Unit: "W"}, 0.1),
 		Entry("failed", campaign.Finding{Status: verdict.Failed, Margin: verdict.Of(-900), Limit: verdict.Of(18000), Unit: "W"}, -0.05),
+		Entry("kept where its limit was raised", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(0.2), Limit: verdict.Of(21000), Unit: "W", Raised: true}, math.NaN()),
+		Entry("failed though its limit was raised", campaign.Finding{Status: verdict.Failed, Margin: verdict.Of(-2100), Limit: verdict.Of(21000), Unit: "W", Raised: true}, -0.1),
+		Entry("no exception where none is tolerated", campaign.Finding{Status: verdict.Passed, Margin: verdict.Of(0), Limit: verdict.Of(0), Unit: "exceptions"}, 1.0),
 		Entry("failed without a margin", campaign.Finding{Status: verdict.Failed, Unit: "W"}, -1.0),
 		Entry("not judged", campaign.Finding{Status: verdict.NotExercised, Unit: "W"}, math.NaN()),
 	)

@@ -42,6 +42,7 @@ func (p *Player) Play(ctx context.Context, r *Run) (*Result, error) {
 		return nil, err
 	}
 	result := &Result{Passed: out.Run.Passed, Trace: out.Run.TraceSHA256, Findings: findings(out.Run.Criteria)}
+	raise(result.Findings, &sc.Must)
 	if e := out.Run.Error; e != nil {
 		result.FaultKind, result.Fault = e.Kind, e.Detail
 	}

@@ -3,6 +3,7 @@ package campaign
 import (
 	"math"
 
+	"kilter/scenarios"
 	"kilter/suites/verdict"
 )
 
@@ -36,6 +37,25 @@ type Finding struct {
 	FirstS verdict.Number `json:"first_s,omitzero"`
 	// Unavoidable says of a failure that nothing could have prevented it at the moment that is judged.
 	Unavoidable bool `json:"unavoidable,omitempty"`
+	// Raised says that the limit is above that of the scenario, since nothing could have kept that one.
+	Raised bool `json:"raised,omitempty"`
+}
+
+// raise notes on which findings the limit is not the scenario's own.
+func raise(all []Finding, must *scenarios.Must) {
+	for i := range all {
+		f := &all[i]
+		limit, _ := f.Limit.Value()
+		stated := math.Inf(1)
+		switch {
+		case f.Unit != "W":
+		case must.Import != nil && (f.Name == "import" || f.Name == "import.level"):
+			stated = must.Import.BelowW
+		case must.Export != nil && (f.Name == "export" || f.Name == "export.level"):
+			stated = must.Export.BelowW
+		}
+		f.Raised = limit > stated
+	}
 }
 
 // findings takes a verdict's criteria apart.
@@ -76,9 +96,6 @@ var floors = map[string]float64{"W": 100, "Wh": 50, "A": 1, "s": 10, "%": 1, "1/
 // counts are units of which only a whole one more or less can be.
 var counts = map[string]bool{"exceptions": true, "writes": true, "limits": true}
 
-// leastW is how near to a raised limit a level is taken to lie on it.
-const leastW = 1.0
-
 // Scale is what a clause's margin is divided by so that watts and seconds compare: its limit, and no less than a floor that
 // goes with the unit; for what is counted, the count that would fail.
 func (f *Finding) Scale() float64 {
@@ -94,8 +111,8 @@ func (f *Finding) Scale() float64 {
 }
 
 // Share is the clause's margin by its scale: 0 at the limit, negative where it failed. NaN says that there is none. A
-// failure that has no margin counts as a whole scale. A level that holds by less than a watt has none: its limit was raised to
-// what nothing could have kept, and it lies there while all goes well. Of what is counted, one less than the count that would fail still has a margin of one.
+// failure that has no margin counts as a whole scale. A level whose limit was raised to what nothing could have
+// kept has none while it holds: it lies there if all goes well. Of what is counted, one less than the count that would fail still has a margin of one.
 func (f *Finding) Share() float64 {
 	if f.Status == verdict.Failed {
 		if v, known := f.Margin.Value(); known && v < 0 {
@@ -104,7 +121,7 @@ func (f *Finding) Share() float64 {
 		return -1
 	}
 	if v, known := f.Margin.Value(); known && f.Status == verdict.Passed {
-		if f.Unit == "W" && v <= leastW {
+		if f.Raised {
 			return math.NaN()
 		}
 		if counts[f.Unit] {

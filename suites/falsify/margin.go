@@ -28,12 +28,16 @@ type counting struct {
 
 func (c *counting) counts(clause string) bool {
 	name := criterionOf(clause)
-	return (c.only == "" || name == c.only) && !c.not[name]
+	return (c.only == "" || name == c.only || strings.HasPrefix(name, c.only+".")) && !c.not[name]
 }
 
-// criterionOf is a clause's criterion.
+// criterionOf is a clause's criterion. Each of a scenario's sentences is one of its own: formula.NAME.
 func criterionOf(clause string) string {
-	name, _, _ := strings.Cut(clause, ".")
+	name, rest, _ := strings.Cut(clause, ".")
+	if name == "formula" {
+		sentence, _, _ := strings.Cut(rest, ".")
+		name += "." + sentence
+	}
 	return name
 }
 

@@ -28,9 +28,13 @@ func (p *Plan) maps(m *Summary, scores []Score) []report.ShareMap {
 			t := axes[x].against(axes[y])
 			t.fill(scores, func(Point) bool { return true })
 			t.mark(m.Recommended.Settings)
-			t.Caption = "The worst share at each two values, whatever the others are."
-			if len(p.Knobs) == 2 {
+			switch {
+			case m.Design != Grid:
+				t.Caption = "The worst share of all settings in each part of the two ranges, whatever the others are. The frame is where the recommended one is; its own share may be larger."
+			case len(p.Knobs) == 2:
 				t.Caption = "The worst share at each two values."
+			default:
+				t.Caption = "The worst share at each two values, whatever the others are."
 			}
 			list = append(list, t.ShareMap)
 			if m.Design != Grid || len(p.Knobs) == 2 {

@@ -153,6 +153,23 @@ var _ = Describe("the page in a browser", Label("browser"), func() {
 			}})
 			return text.String(), err
 		}),
+		Entry("the settings", func() (string, error) {
+			m := report.ShareMap{X: "hold", Y: "apart", AtX: 3, AtY: 1}
+			for i := range 10 {
+				m.XValues = append(m.XValues, fmt.Sprintf("%ds", 10*i))
+			}
+			for y := range 3 {
+				m.YValues = append(m.YValues, fmt.Sprintf("%d%%", y))
+				row := make([]float64, 10)
+				for x := range row {
+					row[x] = float64(x*y)/18 - 0.5
+				}
+				m.Cells = append(m.Cells, row)
+			}
+			var text bytes.Buffer
+			err := report.WriteSettings(&text, settings(m))
+			return text.String(), err
+		}),
 	)
 
 	It("leaves a hostile name inert", func() {

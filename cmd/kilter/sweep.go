@@ -70,6 +70,8 @@ Exit code 1: no setting meets every criterion.`,
 	s.where.flags(cmd)
 	s.input.flags(cmd)
 	offerScenarios(cmd)
+	offer(cmd, "design", string(sweep.Grid), string(sweep.Latin), string(sweep.Sobol))
+	offer(cmd, "goal", sweep.ShareGoal, sweep.WritesGoal, sweep.ReadsGoal)
 	return cmd
 }
 

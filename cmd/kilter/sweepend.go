@@ -26,8 +26,8 @@ func (s *sweeper) conclude(cmd *cobra.Command, goals []sweep.Goal) (*sweep.Summa
 			m.Passing++
 		}
 	}
-	best, passes := sweep.Recommend(m.Front, goals)
-	if !passes {
+	best, is := sweep.Recommend(m.Front, goals)
+	if !is { // nothing passes, or a goal was never judged
 		best, _ = sweep.Safest(scores)
 	}
 	looked := []int{best.Point}
@@ -35,7 +35,10 @@ func (s *sweeper) conclude(cmd *cobra.Command, goals []sweep.Goal) (*sweep.Summa
 		looked = append(looked, sweep.Unvaried)
 	}
 	var more []sweep.Case
-	for _, point := range looked {
+	if s.sites > 0 {
+		m.Spread = float64(s.spread)
+	}
+	for i, point := range looked {
 		fresh, err := p.Fresh(point, s.fresh)
 		if err != nil {
 			return nil, err
@@ -45,8 +48,8 @@ func (s *sweeper) conclude(cmd *cobra.Command, goals []sweep.Goal) (*sweep.Summa
 			return nil, err
 		}
 		more = append(append(more, fresh...), sites...)
-		if m.Unbuilt = unbuilt; s.sites > 0 {
-			m.Spread = float64(s.spread)
+		if i == 0 {
+			m.Unbuilt = unbuilt
 		}
 	}
 	if err := s.play(cmd, more); err != nil {
@@ -84,7 +87,7 @@ func (s *sweeper) command(point int) (string, error) {
 		if changed {
 			line = append(line, quote(s.file(storyFile(story))))
 		} else {
-			line = append(line, quote(story.Name))
+			line = append(line, quote(story.Given))
 		}
 	}
 	line = append(line, words...)

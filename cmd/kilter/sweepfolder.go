@@ -144,7 +144,7 @@ func (s *sweeper) interrupted(cmd *cobra.Command, err error) error {
 
 // storyFile is what the recommended setting makes of a story, where it varies the scenario.
 func storyFile(story *sweep.Story) string {
-	return filepath.Join("recommended", filepath.Base(story.Name)+".yaml")
+	return filepath.Join("recommended", story.Name+".yaml")
 }
 
 // write writes the results into the folder.

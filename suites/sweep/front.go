@@ -116,16 +116,18 @@ func bySafety(a, b *Score) int {
 		cmp.Compare(a.Point, b.Point))
 }
 
-// Safest is the score of the largest least share, whether it passes or not; false where there is none.
+// Safest is the score of the largest least share, of those that pass or, where none does, of all; false where there is none.
 func Safest(scores []Score) (Score, bool) {
 	if len(scores) == 0 {
 		return Score{}, false
 	}
-	i := 0
-	for j := range scores {
-		if bySafety(&scores[j], &scores[i]) < 0 {
-			i = j
+	passing := func(s *Score) int {
+		if s.Passed() {
+			return 0
 		}
+		return 1
 	}
-	return scores[i], true
+	return slices.MinFunc(scores, func(a, b Score) int {
+		return cmp.Or(cmp.Compare(passing(&a), passing(&b)), bySafety(&a, &b))
+	}), true
 }

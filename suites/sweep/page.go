@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -172,15 +173,7 @@ func (s *Summary) cloud(scores []Score, i, j int) report.Cloud {
 			c.Front = append(c.Front, at)
 		}
 	}
-	slices.SortStableFunc(c.Front, func(a, b int) int {
-		switch {
-		case c.Dots[a].X < c.Dots[b].X:
-			return -1
-		case c.Dots[a].X > c.Dots[b].X:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(c.Front, func(a, b int) int { return cmp.Compare(c.Dots[a].X, c.Dots[b].X) })
 	if at, is := place[s.Recommended.Point]; is {
 		c.Chosen = at
 	}

@@ -190,7 +190,7 @@ func (p *Plan) cases(part Part, point int, from uint64, seeds int) ([]Case, erro
 			if err != nil {
 				return nil, misfit(err, changes)
 			}
-			c.Run = campaign.Run{Name: p.Stories[s].Name, Scenario: text, Controller: controller}
+			c.Run = campaign.Run{Name: p.Stories[s].Given, Scenario: text, Controller: controller}
 			list = append(list, c)
 		}
 	}

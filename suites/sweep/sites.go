@@ -42,7 +42,7 @@ func (p *Plan) Sites(point, n int, spread float64) (cases []Case, unbuilt []stri
 				continue
 			}
 			cases = append(cases, Case{Part: OfSites, Point: point, Story: s, Seed: story.Seed, Site: i + 1,
-				Run: campaign.Run{Name: story.Name, Scenario: text, Controller: controller}})
+				Run: campaign.Run{Name: story.Given, Scenario: text, Controller: controller}})
 		}
 	}
 	return cases, unbuilt, nil

@@ -11,18 +11,19 @@ import (
 
 // Story is a scenario whose places can be given other values.
 type Story struct {
-	Name string // as it was asked for
-	Seed uint64
-	form *scenarios.Form
-	site *scenarios.Site
-	step time.Duration
-	text map[string]string // by seed and changes
+	Given string // as it was asked for: a built-in name or a file
+	Name  string // the scenario's own
+	Seed  uint64
+	form  *scenarios.Form
+	site  *scenarios.Site
+	step  time.Duration
+	text  map[string]string // by seed and changes
 }
 
-// NewStory makes a story of a scenario.
-func NewStory(name string, sc *scenarios.Scenario) (*Story, error) {
+// NewStory makes a story of a scenario that was asked for by a name or a file.
+func NewStory(given string, sc *scenarios.Scenario) (*Story, error) {
 	form, err := scenarios.NewForm(sc)
-	return &Story{Name: name, Seed: sc.Seed, form: form, site: sc.Site, step: sc.Step, text: map[string]string{}}, err
+	return &Story{Given: given, Name: sc.Name, Seed: sc.Seed, form: form, site: sc.Site, step: sc.Step, text: map[string]string{}}, err
 }
 
 // with is the story's text with a seed and changes.

@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -31,12 +32,7 @@ var (
 // equal bytes.
 func (p *Plan) WriteTable(w io.Writer, cases []Case, results []*campaign.Result) error {
 	columns := p.columns(cases, results)
-	slices.SortFunc(columns, func(a, b column) int { // as the library orders them
-		if a.name < b.name {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(columns, func(a, b column) int { return cmp.Compare(a.name, b.name) }) // as the library orders them
 	group := parquet.Group{}
 	for _, c := range columns {
 		group[c.name] = parquet.Optional(c.leaf)

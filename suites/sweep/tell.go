@@ -85,7 +85,11 @@ func (s *Summary) cells(word string, x *Score) []string {
 	for _, v := range x.Goals {
 		cells = append(cells, short(v))
 	}
-	return append(cells, Share(x.Share), x.Where(), Share(x.Mean), fmt.Sprintf("%d of %d", x.Failed, x.Runs))
+	failed := fmt.Sprintf("%d of %d", x.Failed, x.Runs)
+	if x.Faults > 0 {
+		failed += ", and " + verdict.Counted(x.Faults, "bench fault")
+	}
+	return append(cells, Share(x.Share), x.Where(), Share(x.Mean), failed)
 }
 
 // Where says what the least share is of.

@@ -8,42 +8,38 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go"
-	"github.com/nats-io/nats.go/jetstream"
 )
 
 // lastWords is how long a worker that ends may take to put down what it has done already.
 const lastWords = 2 * time.Second
 
-// do runs one job, and puts its result where it counts once.
-func (q *Queue) do(ctx context.Context, message jetstream.Msg, run func(context.Context, []byte) ([]byte, error)) {
-	to := resultSubject + strings.Join(strings.Split(message.Subject(), ".")[3:], ".") // campaign and key
-	begun := uint64(1)
-	if m, err := message.Metadata(); err == nil {
-		begun = m.NumDelivered
-	}
+// do runs one job, and puts its result where it counts once. It says whether that was done; the job goes back to the queue where it
+// was not.
+func (q *Queue) do(ctx context.Context, job *delivery, run func(context.Context, []byte) ([]byte, error)) (done bool) {
+	to := resultSubject + strings.Join(strings.Split(job.Subject, ".")[3:], ".") // campaign and key
+	begun := job.begun()
 	if begun > 1 && q.has(ctx, to) { // by a worker that could not say so
-		_ = message.Ack()
-		return
+		job.finish()
+		return true
 	}
-	result, err := q.result(ctx, to, begun, message.Data(), run)
-	if ctx.Err() != nil && err != nil {
-		_ = message.Nak()
-		return
+	result, err := q.result(ctx, to, begun, job.Data, run)
+	if err != nil {
+		return false
 	}
 	keeping, cancel := context.WithCancel(ctx)
 	if ctx.Err() != nil {
 		keeping, cancel = context.WithTimeout(context.WithoutCancel(ctx), lastWords)
 	}
 	defer cancel()
-	if q.keep(keeping, result) == nil {
-		_ = message.Ack()
-	} else {
-		_ = message.Nak()
+	if q.keep(keeping, result) != nil {
+		return false
 	}
+	job.finish()
+	return true
 }
 
 // result is what a job came to, as a message. The error says that the run was cut short.
-func (q *Queue) result(ctx context.Context, to string, begun uint64, data []byte, run func(context.Context, []byte) ([]byte, error)) (*nats.Msg, error) {
+func (q *Queue) result(ctx context.Context, to string, begun int, data []byte, run func(context.Context, []byte) ([]byte, error)) (*nats.Msg, error) {
 	failed := func(why error) (*nats.Msg, error) {
 		text := why.Error()
 		packed, err := q.pack([]byte(text[:min(len(text), mostError)]))

@@ -136,6 +136,23 @@ var _ = Describe("a queue in this process", func() {
 		Expect(q.Collect(short, "c", 6, func(queue.Result) bool { return true })).To(MatchError(context.DeadlineExceeded))
 	})
 
+	It("gives what a worker hands back to another before anybody would have missed the worker", func() {
+		q := start()
+		begun := make(chan bool, 1)
+		stop := work(q, func(c context.Context, _ []byte) ([]byte, error) {
+			begun <- true
+			<-c.Done()
+			return nil, c.Err()
+		})
+		Expect(q.Submit(ctx, "c", jobs(1))).To(Succeed())
+		Eventually(begun).WithTimeout(10 * time.Second).Should(Receive())
+		stop()
+		defer work(q, double)()
+		soon, cancel := context.WithTimeout(ctx, 8*time.Second) // a worker that is silent is missed after 10 s
+		defer cancel()
+		Expect(q.Collect(soon, "c", 1, func(queue.Result) bool { return true })).To(Succeed())
+	})
+
 	It("plays a job again that was done and forgotten", func() {
 		q := start()
 		defer work(q, double)()

@@ -46,10 +46,26 @@ func (c *campaigning) settle(cmd *cobra.Command) error {
 // open connects to the queue; the one in this process keeps its streams in a folder.
 func (c *campaigning) open(ctx context.Context, folder string) (*queue.Queue, error) {
 	opt := c.queue
+	opt.Note = tellAside
 	if opt.URL == "" {
 		opt.Folder = folder
 	}
 	return queue.Open(ctx, opt)
+}
+
+// session begins or resumes the campaign of that name. What it is about to play names the variables that it sets for its controller:
+// where others can put runs into the same queue, the player here plays no more than that.
+func (c *campaigning) session(ctx context.Context, q *queue.Queue, name string, player *campaign.Player, variables ...string) (*campaign.Session, error) {
+	player.Own, player.Variables = c.queue.URL == "", variables
+	return campaign.Open(ctx, q, name, campaign.Options{Slots: c.jobs, Player: player, Note: tellAside})
+}
+
+// tellAside writes a line on standard error, where a line of progress may stand half-way.
+func tellAside(text string) {
+	if isTerminal(os.Stderr) {
+		text = "\r\x1b[K" + text
+	}
+	fmt.Fprintln(os.Stderr, text)
 }
 
 // tally shows how far a campaign has come, on one line: runs done, their rate, the time left, the least and the largest

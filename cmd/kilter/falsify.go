@@ -109,7 +109,7 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
-	session, err := campaign.Open(cmd.Context(), queue, "falsify-"+key, campaign.Options{Slots: f.at.jobs, Player: player})
+	session, err := f.at.session(cmd.Context(), queue, "falsify-"+key, player)
 	if err != nil {
 		return err
 	}

@@ -45,8 +45,10 @@ func (s *Session) Do(ctx context.Context, runs []Run, see func(i int, r *Result)
 		case err != nil:
 			return nil, err
 		case len(came) == 0:
+			if quiet%resubmitAfter == 1 {
+				s.tellMissing(b)
+			}
 			quiet++
-			s.tellMissing(b)
 		default:
 			quiet = 1
 		}

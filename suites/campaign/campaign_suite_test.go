@@ -18,6 +18,9 @@ func TestMain(m *testing.M) {
 		case "natsd":
 			natsd(os.Args[2], os.Args[3], os.Args[4])
 			return
+		case "linger":
+			linger(os.Args[2])
+			return
 		case "joiner":
 			joiner(os.Args[2])
 			return

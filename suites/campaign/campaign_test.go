@@ -2,10 +2,14 @@ package campaign_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
+	"strconv"
 	"strings"
+	"syscall"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -127,6 +131,14 @@ var _ = Describe("a run of a campaign", func() {
 	)
 })
 
+// linger is this test binary as a controller that notes its process and does nothing.
+func linger(note string) {
+	if err := os.WriteFile(note, []byte(strconv.Itoa(os.Getpid())), 0o644); err != nil {
+		panic(err)
+	}
+	time.Sleep(time.Hour)
+}
+
 var _ = Describe("a campaign", func() {
 	It("plays what has no result yet, counts each run once, and resumes", func() {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
@@ -183,5 +195,118 @@ var _ = Describe("a campaign", func() {
 		defer s.Close()
 		_, err = s.Do(ctx, []campaign.Run{{Name: "torn", Scenario: "format: 1\n", Controller: campaign.Controller{Policy: "none"}}}, nil)
 		Expect(err).To(MatchError(ContainSubstring("torn")))
+	})
+
+	It("ends the controllers of runs under way when it is closed, and withdraws what nobody has begun", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		q, err := queue.Open(ctx, queue.Options{Folder: GinkgoT().TempDir()})
+		Expect(err).NotTo(HaveOccurred())
+		defer q.Close()
+		self, err := os.Executable()
+		Expect(err).NotTo(HaveOccurred())
+		note := filepath.Join(GinkgoT().TempDir(), "pid")
+		command := self + " linger " + note
+		s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 1, Player: player(command)})
+		Expect(err).NotTo(HaveOccurred())
+		do, stop := context.WithCancel(ctx)
+		ended := make(chan error, 1)
+		go func() {
+			_, err := s.Do(do, []campaign.Run{run("calm-start", campaign.Controller{Command: command}), run("ev-start", campaign.Controller{Command: command})}, nil)
+			ended <- err
+		}()
+		var pid int
+		Eventually(func() (err error) {
+			text, err := os.ReadFile(note)
+			if err == nil {
+				pid, err = strconv.Atoi(string(text))
+			}
+			return err
+		}).WithTimeout(20 * time.Second).Should(Succeed())
+		stop()
+		Eventually(ended).WithTimeout(10 * time.Second).Should(Receive(MatchError(context.Canceled)))
+		s.Close()
+		Eventually(syscall.Kill).WithArguments(pid, syscall.Signal(0)).WithTimeout(10*time.Second).Should(MatchError(syscall.ESRCH), "the controller's process is gone")
+		Expect(os.Remove(note)).To(Succeed())
+		// A session that begins now finds nothing to do: a worker of its own is given no run.
+		s, err = campaign.Open(ctx, q, "another", campaign.Options{Slots: 1, Player: player(command)})
+		Expect(err).NotTo(HaveOccurred())
+		defer s.Close()
+		_, err = s.Do(ctx, []campaign.Run{run("calm-start", campaign.Controller{Policy: "none"})}, nil)
+		Expect(err).NotTo(HaveOccurred())
+		Consistently(note).Should(Not(BeAnExistingFile()))
+	})
+
+	It("plays a run again whose result was an error, when it is resumed", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		q, err := queue.Open(ctx, queue.Options{Folder: GinkgoT().TempDir()})
+		Expect(err).NotTo(HaveOccurred())
+		defer q.Close()
+		runs := []campaign.Run{run("calm-start", campaign.Controller{Policy: "none", Settings: []campaign.Setting{{"MODE", "1"}}})}
+		careful := player()
+		careful.Own = false
+		for _, p := range []*campaign.Player{careful, player()} {
+			s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 1, Player: p})
+			Expect(err).NotTo(HaveOccurred())
+			_, err = s.Do(ctx, runs, nil)
+			s.Close()
+			if p == careful {
+				Expect(err).To(MatchError(ContainSubstring("the variable MODE is not allowed here")))
+			} else {
+				Expect(err).NotTo(HaveOccurred())
+			}
+		}
+	})
+
+	It("makes a job that asks for what is not allowed an error, whatever it says that it needs", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		q, err := queue.Open(ctx, queue.Options{Folder: GinkgoT().TempDir()})
+		Expect(err).NotTo(HaveOccurred())
+		defer q.Close()
+		p := player("true")
+		s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 1, Player: p})
+		Expect(err).NotTo(HaveOccurred())
+		defer s.Close()
+		forged := campaign.Needs(&campaign.Controller{})
+		foreign := run("calm-start", campaign.Controller{Command: "touch x"})
+		body, err := json.Marshal(&foreign)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(q.Submit(ctx, "forged", []queue.Job{
+			{Key: "command", Needs: forged, Body: body}, {Key: "torn", Needs: forged, Body: []byte(`{"name":`)},
+			{Key: "deep", Needs: forged, Body: []byte(strings.Repeat("[", 1_000_000))},
+		})).To(Succeed())
+		got := map[string]string{}
+		Expect(q.Collect(ctx, "forged", 3, func(r queue.Result) bool {
+			got[r.Key] = r.Error
+			return true
+		})).To(Succeed())
+		Expect(got).To(And(HaveKeyWithValue("command", ContainSubstring(`the command "touch x" is not allowed here`)),
+			HaveKeyWithValue("torn", ContainSubstring("cannot be read")), HaveKeyWithValue("deep", ContainSubstring("cannot be read"))))
+		_, err = s.Do(ctx, []campaign.Run{run("calm-start", campaign.Controller{Policy: "none"})}, nil)
+		Expect(err).NotTo(HaveOccurred(), "and the worker plays on")
+	})
+
+	It("says what is needed, and what is there, where nobody can play its runs", func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		DeferCleanup(cancel)
+		q, err := queue.Open(ctx, queue.Options{Folder: GinkgoT().TempDir()})
+		Expect(err).NotTo(HaveOccurred())
+		defer q.Close()
+		told := make(chan string, 10)
+		s, err := campaign.Open(ctx, q, "test", campaign.Options{Slots: 1, Player: player("other"), Note: func(text string) { told <- text }})
+		Expect(err).NotTo(HaveOccurred())
+		defer s.Close()
+		do, stop := context.WithCancel(ctx)
+		ended := make(chan error, 1)
+		go func() {
+			_, err := s.Do(do, []campaign.Run{run("calm-start", campaign.Controller{Command: "mine --x"})}, nil)
+			ended <- err
+		}()
+		Eventually(told).WithTimeout(30 * time.Second).Should(Receive(And(
+			ContainSubstring("they need the build "+campaign.Build()+" with the command 'mine --x'"), ContainSubstring("with the command 'other'"))))
+		stop()
+		Eventually(ended).WithTimeout(10 * time.Second).Should(Receive(MatchError(context.Canceled)))
 	})
 })

@@ -177,6 +177,7 @@ func (f *field) plays(ctx context.Context, runs, more []campaign.Run, happens fu
 	s, err := campaign.Open(ctx, q, "distribution", campaign.Options{Note: func(text string) { fmt.Fprintln(GinkgoWriter, text) }})
 	Expect(err).NotTo(HaveOccurred())
 	DeferCleanup(s.Close)
+	played := "distribution by " + campaign.Build()
 	counted := make([]int, len(runs)+len(more))
 	done := 0
 	began := time.Now()
@@ -199,11 +200,11 @@ func (f *field) plays(ctx context.Context, runs, more []campaign.Run, happens fu
 	runs = append(runs, more...)
 	Expect(counted).To(HaveEach(1), "each run counts exactly once")
 	Expect(s.Done()).To(Equal(len(runs)))
-	Expect(q.Done(ctx, "distribution")).To(Equal(len(runs)))
+	Expect(q.Done(ctx, played)).To(Equal(len(runs)))
 
 	fmt.Fprintln(GinkgoWriter, "all have come; what is stored is read after", time.Since(began).Round(time.Second))
 	stored := map[string][]byte{}
-	Expect(q.Collect(ctx, "distribution", len(runs), func(r queue.Result) bool {
+	Expect(q.Collect(ctx, played, len(runs), func(r queue.Result) bool {
 		Expect(stored).NotTo(HaveKey(r.Key))
 		Expect(r.Error).To(BeEmpty())
 		stored[r.Key] = r.Body

@@ -30,13 +30,15 @@ type Options struct {
 	Slots int
 	// Player plays them.
 	Player *Player
-	// Note, if not nil, is told every few seconds while nobody is there to play what is waited for.
+	// Note, if not nil, is told now and then while nobody is there to play what is waited for.
 	Note func(text string)
 }
 
-// Open begins or resumes the campaign of that name: its results so far are read first.
+// Open begins or resumes the campaign of that name: its results so far are read first. What another build has played is
+// another campaign's, since its plant may differ.
 func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Session, error) {
 	ctx, stop := context.WithCancel(ctx)
+	name += " by " + Build()
 	s := &Session{queue: q, name: name, stop: stop, note: opt.Note, results: map[string]queue.Result{}}
 	s.fresh = sync.NewCond(&s.mutex)
 	var err error

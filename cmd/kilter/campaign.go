@@ -53,10 +53,10 @@ func (c *campaigning) open(ctx context.Context, folder string) (*queue.Queue, er
 	return queue.Open(ctx, opt)
 }
 
-// session begins or resumes the campaign of that name. What it is about to play names the variables that it sets for its controller:
-// where others can put runs into the same queue, the player here plays no more than that.
-func (c *campaigning) session(ctx context.Context, q *queue.Queue, name string, player *campaign.Player, variables ...string) (*campaign.Session, error) {
-	player.Own, player.Variables = c.queue.URL == "", variables
+// session begins or resumes the campaign of that name. Through a server others' runs come along too, which may no more than
+// with any worker.
+func (c *campaigning) session(ctx context.Context, q *queue.Queue, name string, player *campaign.Player) (*campaign.Session, error) {
+	player.Own = c.queue.URL == ""
 	return campaign.Open(ctx, q, name, campaign.Options{Slots: c.jobs, Player: player, Note: tellAside})
 }
 

@@ -28,7 +28,7 @@ func TestMain(m *testing.M) {
 			defer stop()
 			os.Exit(execute(ctx, os.Args[1:]))
 		},
-		"clumsy": clumsy,
+		"clumsy": clumsy, "natsd": natsd,
 	})
 }
 
@@ -51,8 +51,8 @@ func TestScripts(t *testing.T) {
 			return documented(e, "../..")
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits":  exits,
-			"found":  found,
+			"exits": exits,
+			"found": found, "free": free, "listens": listens,
 			"broken": broken, "reproduces": reproduces, "replays": replays,
 		},
 		Condition: func(cond string) (bool, error) {

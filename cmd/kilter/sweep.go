@@ -97,7 +97,7 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	defer q.Close()
-	if s.session, err = campaign.Open(ctx, q, name, campaign.Options{Slots: s.where.jobs, Player: player}); err != nil {
+	if s.session, err = s.where.session(ctx, q, name, player); err != nil {
 		return err
 	}
 	defer s.session.Close()
@@ -124,7 +124,7 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 	return nil
 }
 
-// player plays this sweep's runs. Through a server others' runs come along too, which may no more than with any worker.
+// player plays this sweep's runs.
 func (s *sweeper) player() (*campaign.Player, error) {
 	player, err := ownPlayer()
 	if err != nil {
@@ -133,7 +133,6 @@ func (s *sweeper) player() (*campaign.Player, error) {
 	if c := s.plan.Controller; c.Command != "" {
 		player.Allowed = []string{c.Command}
 	}
-	player.Own = s.where.queue.URL == ""
 	player.Variables = s.plan.Variables()
 	return player, nil
 }

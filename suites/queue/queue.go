@@ -13,7 +13,9 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/url"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
@@ -91,9 +93,9 @@ func (q *Queue) connect(ctx context.Context, opt Options, connect []nats.Option)
 		}
 		var unreachable *net.OpError
 		if !opt.Wait || !errors.Is(err, nats.ErrNoServers) && !errors.As(err, &unreachable) {
-			return fmt.Errorf("queue: %s: %w", opt.URL, err)
+			return fmt.Errorf("queue: %s: %w", shown(opt.URL), err)
 		}
-		q.notes.say(fmt.Sprintf("%s: %v; trying again", opt.URL, err))
+		q.notes.say(fmt.Sprintf("%s: %v; trying again", shown(opt.URL), err))
 		if err := pause(ctx, retryAfter); err != nil {
 			return err
 		}
@@ -154,7 +156,7 @@ func (q *Queue) open(ctx context.Context, opt Options) error {
 		})
 	}
 	if err != nil {
-		where := opt.URL
+		where := shown(opt.URL)
 		if where == "" {
 			where = "the server in this process"
 		}
@@ -175,6 +177,17 @@ func (q *Queue) Close() {
 	if q.folder != nil {
 		q.folder.Close()
 	}
+}
+
+// shown is a URL, or several with commas between them, without passwords.
+func shown(urls string) string {
+	parts := strings.Split(urls, ",")
+	for i, p := range parts {
+		if u, err := url.Parse(p); err == nil {
+			parts[i] = u.Redacted()
+		}
+	}
+	return strings.Join(parts, ",")
 }
 
 // token makes a part of a subject of any text.

@@ -5,11 +5,11 @@ package physics
 // shifts the output. What it does with the readings is bit for bit what the same inverter does in a Plant, as long as neither a
 // command nor its battery has a say (tested).
 type Alone struct {
-	PowerW float64 // AC power at the end of the last tick [W], charging positive
+	PowerW  float64 // AC power at the end of the last tick [W], charging positive
+	WantedW float64 // what its loop asks of its output [W], within its limits
 
 	loop      nativeLoop
 	out       actuator
-	wantedW   float64
 	low, high float64
 }
 
@@ -24,22 +24,22 @@ func NewAlone(p *InverterParams, stepS float64) Alone {
 		out: newActuator(p.RampUpWps, p.RampDownWps, p.LagS, stepS),
 		low: -min(p.RatingW, p.Battery.MaxDischargeW), high: min(p.RatingW, p.Battery.MaxChargeW),
 	}
-	a.wantedW, a.PowerW = p.InitialW, p.InitialW
+	a.WantedW, a.PowerW = p.InitialW, p.InitialW
 	a.out.force(p.InitialW)
 	return a
 }
 
 // Sample has its loop take one sample of its meter's reading [W].
 func (a *Alone) Sample(readingW float64) {
-	a.wantedW = clamp(a.loop.sample(a.wantedW, a.out.value, readingW), a.low, a.high)
+	a.WantedW = clamp(a.loop.sample(a.WantedW, a.out.value, readingW), a.low, a.high)
 }
 
 // Step moves it by one tick, and returns its power at the end [W].
 func (a *Alone) Step() float64 {
-	if a.wantedW == a.out.ramp {
-		a.out.hold(a.wantedW)
+	if a.WantedW == a.out.ramp {
+		a.out.hold(a.WantedW)
 	} else {
-		a.out.move(a.wantedW)
+		a.out.move(a.WantedW)
 	}
 	a.PowerW = a.out.value
 	return a.PowerW

@@ -29,4 +29,23 @@ var _ = Describe("an inverter alone", func() {
 		}
 		Expect(moved).To(BeTrue())
 	})
+
+	It("shows what its loop asks for: more than a ramp lets it give, and no more than its limits", func() {
+		s := pair(0.25, 0.2, 0, 0, 1, 1500)
+		v := &s.Inverters[0]
+		v.RampUpWps, v.RampDownWps = 100, 100
+		alone := NewAlone(v, 0.1)
+		for n := range 600 {
+			if n%10 == 0 {
+				alone.Sample(-3000)
+			}
+			alone.Step()
+			Expect(alone.WantedW).To(BeNumerically("<=", min(v.RatingW, v.Battery.MaxChargeW)))
+			Expect(alone.PowerW).To(BeNumerically("<=", alone.WantedW))
+			if n == 100 {
+				Expect(alone.WantedW).To(BeNumerically(">", alone.PowerW+1000))
+			}
+		}
+		Expect(alone.WantedW).To(Equal(min(v.RatingW, v.Battery.MaxChargeW)))
+	})
 })

@@ -21,6 +21,31 @@ type Device struct {
 	OffsetW    float64
 	ChargeW    float64 // largest charging power [W]
 	DischargeW float64 // largest discharging power [W]
+	// ChargeOpen and DischargeOpen say that the log never shows the output standing at that limit, so that it is fitted: one figure
+	// for both, as a converter's rating holds both ways.
+	ChargeOpen, DischargeOpen bool
+}
+
+// unlimitedW is a largest power that holds nothing back [W].
+const unlimitedW = 1e6
+
+// mostW is the largest power that is fitted [W].
+func (d *Device) mostW() float64 {
+	if d.ChargeOpen {
+		return d.ChargeW
+	}
+	return d.DischargeW
+}
+
+// limited is the device with another figure for what is open of its limits [W].
+func (d Device) limited(mostW float64) Device {
+	if d.ChargeOpen {
+		d.ChargeW = mostW
+	}
+	if d.DischargeOpen {
+		d.DischargeW = mostW
+	}
+	return d
 }
 
 // tick is the step at which the model is worked out for a log of a step [s]; the periods are multiples of it.
@@ -42,8 +67,8 @@ func (d *Device) params(startW float64) physics.InverterParams {
 }
 
 // respond is what the device puts out at each tick, without its dead time, while its meter sees a flow. Time counts from
-// the loop's first sample; the first value is that of the start.
-func (d *Device) respond(seen flow, startW, spanS, stepS float64, out []float64) []float64 {
+// the loop's first sample; the first value is that of the start. askedW is the most that its loop asks for, either way [W].
+func (d *Device) respond(seen flow, startW, spanS, stepS float64, out []float64) (_ []float64, askedW float64) {
 	p := d.params(startW)
 	h := tick(stepS)
 	v := physics.NewAlone(&p, h)
@@ -59,11 +84,12 @@ func (d *Device) respond(seen flow, startW, spanS, stepS float64, out []float64)
 		}
 		if n == due {
 			v.Sample(reading)
+			askedW = max(askedW, math.Abs(v.WantedW))
 			due += period
 		}
 		out = append(out, v.Step())
 	}
-	return out
+	return out, askedW
 }
 
 // series is a quantity at even times from 0 on, linear between them.

@@ -15,46 +15,6 @@ type stretch struct {
 	powerW []float64 // at each sample; NaN where missing
 }
 
-// The parameters of a device that are fitted, in this order.
-const (
-	atGain = iota // ln
-	atLag         // ln
-	atRamp        // ln
-	atDead
-	atPhase
-	atOffset
-	parameters
-)
-
-// prior says what is assumed of a parameter before the log is looked at: a centre and a wide spread. It keeps the fit
-// from running away along what the log does not tell.
-type prior struct{ centre, spread float64 }
-
-var priors = [parameters]prior{
-	atGain:   {math.Log(0.2), 2},
-	atLag:    {math.Log(0.5), 1.2},
-	atRamp:   {math.Log(1500), 2},
-	atDead:   {0.5, 3},
-	atPhase:  {0, 1e3},
-	atOffset: {0, 200},
-}
-
-// vector and device turn a device into parameters and back.
-func (d *Device) vector() [parameters]float64 {
-	return [parameters]float64{math.Log(d.Gain), math.Log(d.LagS), math.Log(d.RampWps), d.DeadS, d.PhaseS, d.OffsetW}
-}
-
-func (d Device) with(x []float64) Device {
-	bound := func(v, low, high float64) float64 { return min(max(v, low), high) }
-	d.Gain = math.Exp(bound(x[atGain], -7, 1.5))
-	d.LagS = math.Exp(bound(x[atLag], -4, 3.5))
-	d.RampWps = math.Exp(bound(x[atRamp], 1, 12))
-	d.DeadS = bound(x[atDead], 0, 30)
-	d.PhaseS = x[atPhase] - d.RefreshS*math.Floor(x[atPhase]/d.RefreshS)
-	d.OffsetW = bound(x[atOffset], -5000, 5000)
-	return d
-}
-
 // fitting is one device's fit under way.
 type fitting struct {
 	stretches []stretch
@@ -77,13 +37,25 @@ func (f *fitting) residuals(d Device, out []float64) []float64 {
 }
 
 func (f *fitting) residual(d Device, s *stretch, out []float64) []float64 {
-	spanS := float64(len(s.powerW)-1) * s.stepS
-	f.fine = d.respond(s.flow, firstKnown(s.powerW), spanS, s.stepS, f.fine)
+	spanS := float64(len(s.powerW)-1)*s.stepS + max(-d.PhaseS, 0)
+	f.fine, _ = d.respond(s.flow, firstKnown(s.powerW), spanS, s.stepS, f.fine)
 	model := series{tick(s.stepS), f.fine}
 	for n, w := range s.powerW {
 		out = append(out, w-model.at(float64(n)*s.stepS-d.PhaseS-d.DeadS))
 	}
 	return out
+}
+
+// askedW is the most that a device's loop asks of its output in the model [W], either way.
+func (f *fitting) askedW(d Device) float64 {
+	most := 0.0
+	for i := range f.stretches {
+		s := &f.stretches[i]
+		var askedW float64
+		f.fine, askedW = d.respond(s.flow, firstKnown(s.powerW), float64(len(s.powerW)-1)*s.stepS, s.stepS, f.fine)
+		most = max(most, askedW)
+	}
+	return most
 }
 
 func firstKnown(v []float64) float64 {
@@ -174,9 +146,6 @@ func spread(e []float64) float64 {
 	}
 	return limit
 }
-
-// steps are the changes by which derivatives are taken.
-var steps = [parameters]float64{atGain: 0.02, atLag: 0.05, atRamp: 0.02, atDead: 0.02, atPhase: 0.05, atOffset: 0.5}
 
 // jacobian is the innovations' derivative by each parameter.
 func (f *fitting) jacobian(x []float64, r []float64) [parameters][]float64 {

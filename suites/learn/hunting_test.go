@@ -118,6 +118,18 @@ var _ = Describe("a reported oscillation", Ordered, func() {
 		}
 	})
 
+	It("tells the inverters' largest powers, at which the log never shows them standing", func() {
+		for i, mostW := range []float64{5000, 3600} {
+			b := boundsOf(r.Window.Record.GridW, r.Window.Record.Units[i].PowerW, 1)
+			Expect(b.chargeW + b.dischargeW).To(BeZero())
+			Expect(b.peakW).To(BeNumerically("<", mostW))
+			l := r.Units[i]
+			Expect(l.ChargeLimit.Identifiable).To(BeTrue())
+			Expect(l.ChargeLimit.Value).To(BeNumerically("~", mostW, 0.15*mostW))
+			Expect(l.DischargeLimit).To(Equal(l.ChargeLimit))
+		}
+	})
+
 	It("is reproduced: period within 5 %, amplitude within 15 %", func() {
 		Expect(p.Log.Oscillation.Found).To(BeTrue())
 		Expect(p.Model.Oscillation.PeriodS).To(BeNumerically("~", p.Log.Oscillation.PeriodS, 0.05*p.Log.Oscillation.PeriodS))

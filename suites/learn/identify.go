@@ -27,6 +27,7 @@ type Learned struct {
 	Dead, Lag                   Estimate  // [s]
 	Ramp                        Estimate  // [W/s]
 	Offset                      Estimate  // of its meter against the logged one [W]
+	most                        Estimate  // of the largest power that is fitted [W]
 	Drive                       Estimate  // gain x offset, all that drift alone tells [W per sample]
 	ChargeLimit, DischargeLimit Estimate  // [W]
 	SigmaW                      float64   // what the model leaves unexplained from one value to the next [W]
@@ -43,11 +44,30 @@ func (w *workshop) identify(progress func(share float64)) []*Learned {
 		progress(0.6 * float64(i+1) / n)
 	}
 	for k := range 2 {
+		if k > 0 && w.tooQuick() {
+			break // no search finds what is over between two values
+		}
 		w.place()
 		for i := range w.r.Units {
 			w.refine(i)
 		}
 		progress(0.8 + 0.1*float64(k))
+	}
+	for range mostRounds {
+		if w.tooQuick() {
+			break
+		}
+		before := w.score()
+		for i := range w.r.Units {
+			w.again(i)
+		}
+		w.place()
+		for i := range w.r.Units {
+			w.refine(i)
+		}
+		if w.score() > before-roundLead {
+			break
+		}
 	}
 	all := make([]*Learned, len(w.r.Units))
 	for i := range w.r.Units {
@@ -56,6 +76,11 @@ func (w *workshop) identify(progress func(share float64)) []*Learned {
 	progress(1)
 	return all
 }
+
+const (
+	mostRounds = 3
+	roundLead  = 100 // by how much a round must make the log more likely to be followed by one more: less is polish, in units of log-likelihood
+)
 
 func steepest(v []float64, stepS float64) float64 {
 	most := 50.0
@@ -67,6 +92,9 @@ func steepest(v []float64, stepS float64) float64 {
 	return most
 }
 
+// tooQuick says that a loop is done with a jump about when the next value is logged.
+func (d *Device) tooQuick(stepS float64) bool { return stepS >= 2 && stepS > 0.65*d.PeriodS/d.Gain }
+
 // conclude turns a fit into estimates. lead is by how much the rhythm beats the next one, in units of log-likelihood.
 func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 	cov := f.covariance(d)
@@ -77,10 +105,9 @@ func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 		return Estimate{Value: v, Low: v * math.Exp(-quantile*s), High: v * math.Exp(quantile*s)}
 	}
 	// A loop that is done within a sample or two, or powers that the model misses by far, are beyond the log.
-	slowS := d.PeriodS / d.Gain
 	tooQuick := ""
-	if stepS >= 2 && stepS > 0.65*slowS {
-		tooQuick = fmt.Sprintf("the loop corrects within %.2g s, and the log has a value each %g s", slowS, stepS)
+	if d.tooQuick(stepS) {
+		tooQuick = fmt.Sprintf("the loop corrects within %.2g s, and the log has a value each %g s", d.PeriodS/d.Gain, stepS)
 	}
 	judge := func(e Estimate, half, most float64, why string) Estimate {
 		switch {
@@ -125,6 +152,8 @@ func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 	l.Dead.Low, l.Lag.Low, l.Lateness.Low = max(l.Dead.Low, 0), max(l.Lag.Low, 0), max(l.Lateness.Low, 0)
 	s = spread(offsetWidening*cov.At(atOffset, atOffset), offsetBlur*math.Pow(stepS, 1.5))
 	l.Offset = judge(around(d.OffsetW, s), quantile*s, 3, little)
+	s = spread(cov.At(atMost, atMost), limitBlur)
+	l.most = judge(byRatio(d.mostW(), s), quantile*s, 0.15, little)
 	// The drift tells gain x offset better than either.
 	k := d.Gain / d.PeriodS
 	v := k * k * (d.OffsetW*d.OffsetW*cov.At(atGain, atGain) + cov.At(atOffset, atOffset) + 2*d.OffsetW*cov.At(atGain, atOffset))
@@ -147,6 +176,7 @@ const (
 	offsetWidening = 3.0   // of an offset's variance besides: it takes up what every misplaced jump leaves
 	gainBlur       = 0.031 // of the gain at a value a second [1], growing with the 1.2th power of the step
 	lateBlurPerS   = 0.09  // of times, for each second between two values [1]
+	limitBlur      = 0.07  // of a largest power that was never seen [1]: a few cuts tell it, and each comes at its own moment
 	offsetBlur     = 0.25  // [W] at a value a second, growing with the 1.5th power of the step
 )
 

@@ -59,17 +59,17 @@ func Learn(l *fieldlog.Log, opt Options) (*Result, error) {
 	return r, nil
 }
 
-// limit is what is known of a largest power: where the unit stood at it, where its loop was cut off at it, or that it is more than
-// was seen.
-func limit(stoodW, peakW, fittedW float64, cutOff bool, way string) Estimate {
+// limit is what is known of a largest power: where the unit stood at it, what was fitted where its loop was cut off at it, or that it is
+// more than was seen, and than its loop asked for.
+func limit(stoodW, peakW, askedW float64, fitted *Estimate, way string) Estimate {
 	switch {
 	case stoodW > 0:
 		half := max(plateauShare*stoodW, 2)
 		return Estimate{Value: stoodW, Low: stoodW - half, High: stoodW + half, Identifiable: true}
-	case cutOff:
-		return Estimate{Value: fittedW, Low: 0.96 * fittedW, High: 1.04 * fittedW, Identifiable: true}
+	case fitted != nil:
+		return *fitted
 	}
-	return Estimate{Value: roundUp(1.25 * peakW), Low: peakW, High: math.Inf(1), Why: fmt.Sprintf("it was never seen %s with all that it can: at least %.0f W", way, peakW)}
+	return Estimate{Value: roundUp(max(1.25*peakW, askedW)), Low: peakW, High: math.Inf(1), Why: fmt.Sprintf("it was never seen %s with all that it can: at least %.0f W", way, peakW)}
 }
 
 // roundUp gives the next hundred watts.

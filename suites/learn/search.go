@@ -63,6 +63,7 @@ func (f *fitting) settle(d Device, rounds, iterations int) attempt {
 }
 
 func (f *fitting) attempt(d Device) attempt {
+	d = d.wrapped()
 	r := f.residuals(d, nil)
 	f.weigh(r)
 	return attempt{d, f.sigmaW, unlikely(f.innovations(r, nil), f.sigmaW)}
@@ -86,10 +87,49 @@ func (f *fitting) search(base Device, spanS float64) []attempt {
 		slices.SortStableFunc(starts, byScore)
 		starts = starts[:min(2, len(starts))]
 		for i := range starts {
-			starts[i] = f.settle(starts[i].device, 1, 5)
+			starts[i] = f.settle(starts[i].device, 1, 3)
 		}
 		slices.SortStableFunc(starts, byScore)
 		best = append(best, starts[0])
+	}
+	slices.SortStableFunc(best, byScore)
+	return best
+}
+
+// again fits every rhythm anew from what was found, with the phase anywhere: once the flow between the samples and the limits are known
+// better, another rhythm may do better too. It gives the best of each, the best first.
+func (f *fitting) again(found Device, spanS float64) []attempt {
+	list := rhythms(f.stretches[0].stepS, spanS)
+	starts := make([][]attempt, len(list))
+	for k, r := range list {
+		phases := int(min(max(math.Round(r.refreshS/0.125), 4), 16))
+		for i := range phases {
+			d := found
+			d.PeriodS, d.RefreshS = r.periodS, r.refreshS
+			d.PhaseS = r.refreshS * (float64(i) + 0.3) / float64(phases)
+			d.Gain = found.Gain / found.PeriodS * r.periodS
+			// The log shows when the output answers; to which sample, the jumps must tell.
+			wait := found.PhaseS + found.DeadS - d.PhaseS
+			for d.DeadS = wait - r.periodS*math.Floor(wait/r.periodS); d.DeadS < found.DeadS+1.5*r.periodS; d.DeadS += r.periodS {
+				starts[k] = append(starts[k], f.attempt(d))
+			}
+		}
+		slices.SortStableFunc(starts[k], byScore)
+		starts[k][0] = f.settle(starts[k][0].device, 1, 3)
+	}
+	slices.SortStableFunc(starts, func(a, b []attempt) int { return byScore(a[0], b[0]) })
+	best := []attempt{f.attempt(found)}
+	for _, s := range starts[:min(rivals, len(starts))] {
+		for i, a := range s[:min(3, len(s))] {
+			if a = f.settle(a.device, 1, 5); i == 0 || a.score < s[0].score {
+				s[0] = a
+			}
+		}
+		if d := s[0].device; d.PeriodS != found.PeriodS || d.RefreshS != found.RefreshS {
+			best = append(best, s[0])
+		} else if s[0].score < best[0].score {
+			best[0] = s[0]
+		}
 	}
 	slices.SortStableFunc(best, byScore)
 	return best

@@ -30,7 +30,13 @@ func trim(r *Record, rest []float64, list []jump, units []*Learned) ([]Device, [
 	if first.reach(&asked) {
 		return quick.devices, quick.jumps
 	}
-	// Not so: all parameters then, which takes longer, and is not always the better.
+	// Not so: as fitted then, with the jumps where the fits had them.
+	fitted := newClosed(r, rest, slices.Clone(list), slices.Clone(devices))
+	plain := newTuning(fitted, units)
+	if plain.reach(&asked) {
+		return fitted.devices, fitted.jumps
+	}
+	// Nor so: all parameters, from the beginning on, which takes longer, and is not always the better.
 	thorough := newClosed(r, rest, slices.Clone(list), slices.Clone(devices))
 	second := newTuning(thorough, units)
 	for _, part := range []float64{10, 6, 4, 3, 2, 1.4, 1, 1} {
@@ -39,10 +45,16 @@ func trim(r *Record, rest []float64, list []jump, units []*Learned) ([]Device, [
 		second.tune(to)
 	}
 	thorough.fitJumps(len(rest))
-	if second.reach(&asked) || second.cost(len(rest), math.Inf(1)) < first.cost(len(rest), math.Inf(1)) {
+	if second.reach(&asked) {
 		return thorough.devices, thorough.jumps
 	}
-	return quick.devices, quick.jumps
+	best := first
+	for _, t := range []*tuning{plain, second} {
+		if t.cost(len(rest), math.Inf(1)) < best.cost(len(rest), math.Inf(1)) {
+			best = t
+		}
+	}
+	return best.c.devices, best.c.jumps
 }
 
 // fitJumps goes through the jumps in the order of time, and puts each where the units' answers come closest to the log's. Only what

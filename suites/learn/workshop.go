@@ -34,12 +34,9 @@ func (w *workshop) rough(i int) {
 		Gain: 0.2, PeriodS: 1, RefreshS: 1, DeadS: 0.6, LagS: 0.5, RampWps: steepest(u.PowerW, w.r.StepS),
 		ChargeW: b.chargeW, DischargeW: b.dischargeW,
 	}
-	if base.ChargeW == 0 {
-		base.ChargeW = 2*b.peakW + 1000
-	}
-	if base.DischargeW == 0 {
-		base.DischargeW = 2*b.peakW + 1000
-	}
+	base.ChargeOpen, base.DischargeOpen = b.chargeW == 0, b.dischargeW == 0
+	base = base.limited(unlimitedW)
+	base.ChargeOpen, base.DischargeOpen = false, false // until the rest is known
 	f := &fitting{keep: 0.5, stretches: []stretch{{w.r.StepS, between(w.rest, w.r.StepS, w.jumps, w.r.Units, nil), u.PowerW}}}
 	found := f.search(base, float64(len(w.rest)-1)*w.r.StepS)
 	w.fits[i], w.tries[i] = f, found[:min(rivals, len(found))]
@@ -56,7 +53,8 @@ func (w *workshop) models() []series {
 		d := w.tries[i][0].device
 		s := &w.fits[i].stretches[0]
 		h := tick(w.r.StepS)
-		raw := series{h, d.respond(s.flow, firstKnown(s.powerW), float64(len(w.rest))*w.r.StepS, w.r.StepS, nil)}
+		values, _ := d.respond(s.flow, firstKnown(s.powerW), float64(len(w.rest))*w.r.StepS, w.r.StepS, nil)
+		raw := series{h, values}
 		moved := series{h, make([]float64, len(raw.values))}
 		for n := range moved.values {
 			moved.values[n] = raw.at(float64(n)*h - d.PhaseS - d.DeadS)
@@ -113,69 +111,6 @@ func (w *workshop) place() {
 // mostJumps bounds the work; the largest come first.
 const mostJumps = 60
 
-// limits looks for a largest power that the log never shows, but that the loop ran into: what it wanted was cut off there while a
-// ramp still held the output back. It is taken where it makes the log far more likely.
-func (w *workshop) limits(i int) {
-	f, first := w.fits[i], &w.tries[i][0]
-	b := boundsOf(w.r.GridW, w.r.Units[i].PowerW, w.r.StepS)
-	if b.chargeW > 0 && b.dischargeW > 0 {
-		return
-	}
-	with := func(d Device, most float64) Device {
-		if b.chargeW == 0 {
-			d.ChargeW = most
-		}
-		if b.dischargeW == 0 {
-			d.DischargeW = most
-		}
-		return d
-	}
-	base := f.settle(first.device, 1, 4)
-	best := base
-	for _, share := range []float64{1.1, 1.2, 1.35, 1.5} {
-		for _, more := range []float64{1, 1.3} { // without a limit a smaller gain stands for it
-			d := with(first.device, share*b.peakW)
-			d.Gain *= more
-			if a := f.settle(d, 1, 4); a.score < best.score {
-				best = a
-			}
-		}
-	}
-	if best.score > base.score-limitLead {
-		f.attempt(first.device)
-		return
-	}
-	for _, step := range []float64{0.04, 0.02, 0.01} {
-		for _, sign := range []float64{-1, 1} {
-			most := max(best.device.ChargeW, best.device.DischargeW)
-			if b.chargeW == 0 && b.dischargeW > 0 {
-				most = best.device.ChargeW
-			} else if b.dischargeW == 0 && b.chargeW > 0 {
-				most = best.device.DischargeW
-			}
-			most *= 1 + sign*step
-			if most < unseenShare*b.peakW {
-				continue // it would have been seen to stand there
-			}
-			if a := f.settle(with(best.device, most), 1, 4); a.score < best.score {
-				best = a
-			}
-		}
-	}
-	*first = best
-	w.cutOff[i] = true
-	for k := range w.tries[i][1:] {
-		t := &w.tries[i][k+1]
-		t.device.ChargeW, t.device.DischargeW = best.device.ChargeW, best.device.DischargeW
-	}
-}
-
-// limitLead is by how much a largest power that was never seen must make the log more likely, in units of log-likelihood.
-const limitLead = 200
-
-// unseenShare is how far above the largest power that was seen a limit lies at least that was not [1].
-const unseenShare = 1.06
-
 const (
 	unlimitedWps = 60_000 // a ramp that holds nothing back [W/s]
 	rampLead     = 10     // by how much a ramp must make the log more likely, in units of log-likelihood
@@ -183,12 +118,39 @@ const (
 
 // refine fits a unit's attempts anew.
 func (w *workshop) refine(i int) {
-	w.limits(i)
 	f := w.fits[i]
+	if !w.tries[i][0].device.tooQuick(w.r.StepS) {
+		w.limits(i)
+	}
 	for k := range w.tries[i] {
 		w.tries[i][k] = f.settle(w.tries[i][k].device, 1, 8)
 	}
 	slices.SortStableFunc(w.tries[i], byScore)
+}
+
+// again searches a unit's rhythm anew.
+func (w *workshop) again(i int) {
+	found := w.fits[i].again(w.tries[i][0].device, float64(len(w.rest)-1)*w.r.StepS)
+	w.tries[i] = found[:min(rivals, len(found))]
+}
+
+// tooQuick says that all loops are, as far as is known.
+func (w *workshop) tooQuick() bool {
+	for _, t := range w.tries {
+		if !t[0].device.tooQuick(w.r.StepS) {
+			return false
+		}
+	}
+	return true
+}
+
+// score is how unlikely the best attempts make the log.
+func (w *workshop) score() float64 {
+	sum := 0.0
+	for _, t := range w.tries {
+		sum += t[0].score
+	}
+	return sum
 }
 
 func (w *workshop) conclude(i int) *Learned {
@@ -218,7 +180,14 @@ func (w *workshop) conclude(i int) *Learned {
 	}
 	l.Native = explained(u.PowerW, r)
 	b := boundsOf(w.r.GridW, u.PowerW, w.r.StepS)
-	l.ChargeLimit = limit(b.chargeW, b.peakW, best.device.ChargeW, w.cutOff[i], "charging")
-	l.DischargeLimit = limit(b.dischargeW, b.peakW, best.device.DischargeW, w.cutOff[i], "discharging")
+	asked := f.askedW(best.device)
+	var most *Estimate
+	if w.cutOff[i] {
+		most = &l.most
+	} else {
+		l.most = Estimate{}
+	}
+	l.ChargeLimit = limit(b.chargeW, b.peakW, asked, most, "charging")
+	l.DischargeLimit = limit(b.dischargeW, b.peakW, asked, most, "discharging")
 	return l
 }

@@ -12,8 +12,9 @@ type jump struct {
 	share float64 // of the sampling interval at which it came [1]
 }
 
-// jumps finds where the rest of the site changes by far more than it usually does from one sample to the next.
-func jumps(restW []float64) []jump {
+// usualW is how much the rest of the site usually changes from one sample to the next, one standard deviation [W]: what jumps are does not
+// shape it [1.4826 makes the median of sizes one].
+func usualW(restW []float64) float64 {
 	var sizes []float64
 	for n := 1; n < len(restW); n++ {
 		if d := restW[n] - restW[n-1]; !math.IsNaN(d) {
@@ -21,10 +22,15 @@ func jumps(restW []float64) []jump {
 		}
 	}
 	if len(sizes) == 0 {
-		return nil
+		return 0
 	}
 	slices.Sort(sizes)
-	limit := max(8*1.4826*sizes[len(sizes)/2], 60)
+	return 1.4826 * sizes[len(sizes)/2]
+}
+
+// jumps finds where the rest of the site changes by far more than it usually does from one sample to the next.
+func jumps(restW []float64) []jump {
+	limit := max(8*usualW(restW), 60)
 	var list []jump
 	for n := 1; n < len(restW); n++ {
 		if d := restW[n] - restW[n-1]; math.Abs(d) > limit {

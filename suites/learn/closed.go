@@ -14,6 +14,7 @@ type closed struct {
 	devices []Device
 	jumps   []jump
 	startW  []float64
+	noise   func() float64 // of each reading of a meter [W]; nil for none
 
 	run    [][]float64 // of each unit at the samples
 	alone  []physics.Alone
@@ -92,6 +93,9 @@ func (c *closed) play(to int) {
 				first := c.phases[i]
 				if tick == 0 || tick >= first && (tick-first)%c.fresh[i] == 0 {
 					readings[i] = grid + c.devices[i].OffsetW
+					if c.noise != nil {
+						readings[i] += c.noise()
+					}
 				}
 				if tick >= first && (tick-first)%c.period[i] == 0 {
 					c.alone[i].Sample(readings[i])
@@ -108,4 +112,18 @@ func (c *closed) play(to int) {
 			}
 		}
 	}
+}
+
+// seen is what its first samples show, once played.
+func (c *closed) seen(end int) Seen {
+	grid := make([]float64, end)
+	powers := make([][]float64, len(c.run))
+	for n := range grid {
+		grid[n] = c.rest[n]
+		for i := range powers {
+			powers[i] = c.run[i][:end]
+			grid[n] += powers[i][n]
+		}
+	}
+	return seenOf(grid, powers, c.r.StepS)
 }

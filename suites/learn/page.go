@@ -20,7 +20,7 @@ var pageCSS string
 
 var page = template.Must(template.New("learned").Parse(pageHTML))
 
-type compared struct{ What, Log, Model, Difference string }
+type compared struct{ What, Log, Model, Difference, Scatter string }
 type likenessRow struct{ Name, RMS, Share, Native string }
 type picture struct {
 	Caption string
@@ -100,6 +100,13 @@ func (p *Replay) Verdict() string {
 		}
 		text += fmt.Sprintf("%s: period %s for %s, amplitude %s for %s.", word, seconds(b.PeriodS), seconds(a.PeriodS), watts(b.AmplitudeW), watts(a.AmplitudeW))
 	}
+	if a.Found && !p.Scatter.Swing() {
+		why := p.Scatter.Period.Why
+		if why == "" {
+			why = p.Scatter.Amplitude.Why
+		}
+		text += fmt.Sprintf(" No scenario can be asked for just this swing: %s.", why)
+	}
 	return text
 }
 
@@ -111,18 +118,19 @@ func (p *Replay) compare() []compared {
 		}
 		return fmt.Sprintf("%+.1f %%", 100*(y/x-1))
 	}
+	scatter := func(e Estimate, unit string) string { return figure(e.Low) + " to " + figure(e.High) + unit }
 	list := []compared{}
 	if a.Oscillation.Found {
 		o, m := a.Oscillation, b.Oscillation
 		list = append(list,
-			compared{"period of the oscillation", seconds(o.PeriodS), seconds(m.PeriodS), ratio(o.PeriodS, m.PeriodS)},
-			compared{"amplitude", watts(o.AmplitudeW), watts(m.AmplitudeW), ratio(o.AmplitudeW, m.AmplitudeW)},
-			compared{"damping ratio", figure(o.Damping), figure(m.Damping), fmt.Sprintf("%+.2g", m.Damping-o.Damping)},
-			compared{"share of all quick movement", percent(o.Share), percent(m.Share), ""})
+			compared{"period of the oscillation", seconds(o.PeriodS), seconds(m.PeriodS), ratio(o.PeriodS, m.PeriodS), scatter(p.Scatter.Period, " s")},
+			compared{"amplitude", watts(o.AmplitudeW), watts(m.AmplitudeW), ratio(o.AmplitudeW, m.AmplitudeW), scatter(p.Scatter.Amplitude, " W")},
+			compared{"damping ratio", figure(o.Damping), figure(m.Damping), fmt.Sprintf("%+.2g", m.Damping-o.Damping), ""},
+			compared{"share of all quick movement", percent(o.Share), percent(m.Share), "", ""})
 	}
 	return append(list,
-		compared{"circulating power, mean", watts(a.CirculatingW), watts(b.CirculatingW), ratio(a.CirculatingW, b.CirculatingW)},
-		compared{"circulating energy", figure(a.CirculatingWh) + " Wh", figure(b.CirculatingWh) + " Wh", ratio(a.CirculatingWh, b.CirculatingWh)})
+		compared{"circulating power, mean", watts(a.CirculatingW), watts(b.CirculatingW), ratio(a.CirculatingW, b.CirculatingW), ""},
+		compared{"circulating energy", figure(a.CirculatingWh) + " Wh", figure(b.CirculatingWh) + " Wh", ratio(a.CirculatingWh, b.CirculatingWh), scatter(p.Scatter.CirculatingWh, " Wh")})
 }
 
 func seconds(s float64) string {

@@ -40,6 +40,7 @@ type Replay struct {
 	Explain []float64   // of each, the share of the log's variance that it explains [1]
 	Log     Seen
 	Model   Seen
+	Scatter Scatter // how far the model's figures are chance
 }
 
 // Replay runs the scenario as its files say.
@@ -70,5 +71,6 @@ func (r *Result) Replay(scenarioFile string) (*Replay, error) {
 		out.RMSW[i], out.Explain[i] = likeness(u.PowerW, out.PowerW[i])
 	}
 	out.Model = seenOf(out.GridW, out.PowerW, rec.StepS)
+	out.Scatter = r.scatter()
 	return out, nil
 }

@@ -44,12 +44,15 @@ func share(a, b int) float64 { return float64(a) / math.Max(float64(b), 1) }
 
 // outcome is what was found of many twins at one step.
 type outcome struct {
-	tallies                                                                  map[string]*tally
-	cases, replayed, oscillating, period, amplitude, circulating, circulated int
-	odd                                                                      []string
+	tallies                         map[string]*tally
+	cases, known                    int // sites; those whose devices are identifiable
+	oscillating, swing              int // of these, those that oscillate; those whose swing is not chance
+	period, amplitude, both         int
+	circulating, steady, circulated int
+	odd                             []string
 }
 
-var figures = []string{"ramp", "dead time + lag", "loop gain", "loop period", "offset", "offset difference", "gain x offset"}
+var figures = []string{"largest power", "ramp", "dead time + lag", "loop gain", "loop period", "offset", "offset difference", "gain x offset"}
 
 func result(w *twin, stepS float64) *Result {
 	ws := newWorkshop(&w.record)
@@ -58,8 +61,7 @@ func result(w *twin, stepS float64) *Result {
 		Window: Window{0, len(w.record.GridW), w.record},
 	}
 	r.Units = ws.identify(func(float64) {})
-	r.rest = ws.rest
-	r.devices, r.jumps = trim(&w.record, ws.rest, ws.jumps, r.Units)
+	r.rest, r.jumps = ws.rest, ws.jumps
 	for i, u := range w.record.Units {
 		r.Log.Units = append(r.Log.Units, fieldlog.UnitLog{Name: u.Name})
 		r.Batteries = append(r.Batteries, battery(&r.Log.Units[i], stepS, 0))
@@ -67,8 +69,19 @@ func result(w *twin, stepS float64) *Result {
 	return r
 }
 
+// replay writes the scenario to a folder and runs it.
+func (r *Result) replay(folder string) *Replay {
+	Expect(os.MkdirAll(folder, 0o755)).To(Succeed())
+	r.devices, r.jumps = trim(&r.Window.Record, r.rest, r.jumps, r.Units)
+	for name, text := range r.Files() {
+		Expect(os.WriteFile(filepath.Join(folder, name), text, 0o644)).To(Succeed())
+	}
+	p, err := r.Replay(filepath.Join(folder, ScenarioFile))
+	Expect(err).NotTo(HaveOccurred())
+	return p
+}
+
 func (o *outcome) take(w *twin, stepS float64, r *Result, p *Replay) {
-	all := true
 	for i, l := range r.Units {
 		tr := w.truth(i)
 		add := func(name string, e Estimate, truth, within float64, excited bool) {
@@ -78,40 +91,51 @@ func (o *outcome) take(w *twin, stepS float64, r *Result, p *Replay) {
 			o.tallies[name].add(e, truth, within, excited)
 		}
 		perS := tr.Gain / tr.PeriodS
+		add("largest power", l.most, tr.ChargeW, 0.15*tr.ChargeW, false)
 		add("ramp", l.Ramp, tr.RampWps, 0.1*tr.RampWps, w.ramps[i] >= 8)
 		add("dead time + lag", l.Lateness, tr.DeadS+tr.LagS, 0.5, true)
 		add("loop gain", l.Gain, perS, 0.15*perS, true)
 		add("loop period", l.Period, tr.PeriodS, 1e-6, true)
 		add("offset", l.Offset, tr.OffsetW, 3, true)
 		add("gain x offset", l.Drive, perS*tr.OffsetW, math.Max(0.25*perS*math.Abs(tr.OffsetW), 0.5), true)
-		all = all && l.Lateness.Identifiable && l.Gain.Identifiable && l.Offset.Identifiable
 	}
 	if o.tallies["offset difference"] == nil {
 		o.tallies["offset difference"] = &tally{}
 	}
 	o.tallies["offset difference"].add(Difference(r.Units[0], r.Units[1]), w.truth(0).OffsetW-w.truth(1).OffsetW, 3, true)
 	o.cases++
-	if !all {
+	if !r.told() {
 		return
 	}
-	o.replayed++
+	o.known++
 	a, b := p.Log, p.Model
 	if a.Oscillation.Found {
 		o.oscillating++
-		if math.Abs(b.Oscillation.PeriodS/a.Oscillation.PeriodS-1) <= 0.05 {
+	}
+	if a.Oscillation.Found && p.Scatter.Swing() {
+		o.swing++
+		period := math.Abs(b.Oscillation.PeriodS/a.Oscillation.PeriodS-1) <= 0.05
+		amplitude := math.Abs(b.Oscillation.AmplitudeW/a.Oscillation.AmplitudeW-1) <= 0.15
+		if period {
 			o.period++
 		}
-		if math.Abs(b.Oscillation.AmplitudeW/a.Oscillation.AmplitudeW-1) <= 0.15 {
+		if amplitude {
 			o.amplitude++
+		}
+		if period && amplitude {
+			o.both++
 		}
 	}
 	if a.CirculatingW > 100 {
 		o.circulating++
+	}
+	if a.CirculatingW > 100 && p.Scatter.CirculatingWh.Identifiable {
+		o.steady++
 		if math.Abs(b.CirculatingWh-a.CirculatingWh) <= 0.1*a.CirculatingWh {
 			o.circulated++
 		}
 	}
-	o.odd = append(o.odd, fmt.Sprintf("%d: found %v period %.2f %.2f amplitude %.0f %.0f circulating %.1f %.1f explained %.3f %.3f", w.site.Seed, a.Oscillation.Found, a.Oscillation.PeriodS, b.Oscillation.PeriodS,
+	o.odd = append(o.odd, fmt.Sprintf("%d: found %v swing %v circulation %v period %.2f %.2f amplitude %.0f %.0f circulating %.1f %.1f explained %.3f %.3f", w.site.Seed, a.Oscillation.Found, p.Scatter.Swing(), p.Scatter.CirculatingWh.Identifiable, a.Oscillation.PeriodS, b.Oscillation.PeriodS,
 		a.Oscillation.AmplitudeW, b.Oscillation.AmplitudeW, a.CirculatingWh, b.CirculatingWh, p.Explain[0], p.Explain[1]))
 }
 
@@ -122,7 +146,8 @@ func twins(n int, stepS, lastsS float64) *outcome {
 	var wait sync.WaitGroup
 	gate := make(chan bool, runtime.GOMAXPROCS(0))
 	folder := GinkgoT().TempDir()
-	for seed := 1; seed <= n; seed++ {
+	first := number("KILTER_TWINS_FIRST", 1)
+	for seed := first; seed < first+n; seed++ {
 		wait.Add(1)
 		gate <- true
 		go func() {
@@ -131,13 +156,10 @@ func twins(n int, stepS, lastsS float64) *outcome {
 			defer func() { <-gate }()
 			w := newTwin(uint64(seed), stepS, lastsS)
 			r := result(w, stepS)
-			own := filepath.Join(folder, strconv.Itoa(seed))
-			Expect(os.MkdirAll(own, 0o755)).To(Succeed())
-			for name, text := range r.Files() {
-				Expect(os.WriteFile(filepath.Join(own, name), text, 0o644)).To(Succeed())
+			var p *Replay
+			if r.told() || seed == first { // what is written must run in any case
+				p = r.replay(filepath.Join(folder, strconv.Itoa(seed)))
 			}
-			p, err := r.Replay(filepath.Join(own, ScenarioFile))
-			Expect(err).NotTo(HaveOccurred())
 			lock.Lock()
 			defer lock.Unlock()
 			o.take(w, stepS, r, p)
@@ -157,24 +179,29 @@ func (o *outcome) table(stepS float64) string {
 		t := o.tallies[name]
 		fmt.Fprintf(&b, "  %-18s %8d %8.0f %% %18d %10.0f %% %14.0f %%\n", name, t.excited, 100*share(t.calledExcited, t.excited), t.called, 100*share(t.good, t.called), 100*share(t.held, t.called))
 	}
-	fmt.Fprintf(&b, "  of %d sites whose devices are identifiable, %d oscillate: the scenario has the period within 5 %% in %.0f %%, the amplitude within 15 %% in %.0f %%\n",
-		o.replayed, o.oscillating, 100*share(o.period, o.oscillating), 100*share(o.amplitude, o.oscillating))
-	fmt.Fprintf(&b, "  and in %d more than 100 W circulate on average: the scenario has the energy within 10 %% in %.0f %%\n", o.circulating, 100*share(o.circulated, o.circulating))
+	fmt.Fprintf(&b, "  of %d sites whose devices are identifiable, %d oscillate, %d in a way that the meters' noise does not change:\n", o.known, o.oscillating, o.swing)
+	fmt.Fprintf(&b, "    the scenario has the period within 5 %% in %d, the amplitude within 15 %% in %d, both in %d\n", o.period, o.amplitude, o.both)
+	fmt.Fprintf(&b, "  in %d of them more than 100 W circulate on average, in %d in a way that noise does not change: the scenario has the energy within 10 %% in %d\n", o.circulating, o.steady, o.circulated)
 	if os.Getenv("KILTER_TWINS_ODD") != "" {
 		b.WriteString(strings.Join(o.odd, "\n") + "\n")
 	}
 	return b.String()
 }
 
-// sites is how many twins are made at each step: KILTER_TWINS of them, 200 for the whole table.
-func sites(otherwise int) int {
-	if n, err := strconv.Atoi(os.Getenv("KILTER_TWINS")); err == nil {
+// number is an environment variable's, or otherwise.
+func number(name string, otherwise int) int {
+	if n, err := strconv.Atoi(os.Getenv(name)); err == nil {
 		return n
 	}
-	if testing.Short() {
-		return min(otherwise, 2)
-	}
 	return otherwise
+}
+
+// sites is how many twins are made at each step: KILTER_TWINS of them, 200 for the whole table.
+func sites(otherwise int) int {
+	if testing.Short() {
+		otherwise = min(otherwise, 2)
+	}
+	return number("KILTER_TWINS", otherwise)
 }
 
 var _ = Describe("twins: random sites of the bench, learned from their logs", func() {
@@ -207,13 +234,11 @@ var _ = Describe("twins: random sites of the bench, learned from their logs", fu
 					Expect(share(t.held, t.called)).To(And(BeNumerically(">=", 0.8), BeNumerically("<=", 0.97)), "%s: coverage\n%s", name, text)
 				}
 			}
-			// The aim is 0.9 of all three. Period and amplitude are short of it: see ../README.md.
-			if o.oscillating >= 10 {
-				Expect(share(o.period, o.oscillating)).To(BeNumerically(">=", 0.8), "%s", text)
-				Expect(share(o.amplitude, o.oscillating)).To(BeNumerically(">=", 0.8), "%s", text)
+			if o.swing >= 10 {
+				Expect(share(o.both, o.swing)).To(BeNumerically(">=", 0.9), "%s", text)
 			}
-			if o.circulating >= 10 {
-				Expect(share(o.circulated, o.circulating)).To(BeNumerically(">=", 0.9), "%s", text)
+			if o.steady >= 10 {
+				Expect(share(o.circulated, o.steady)).To(BeNumerically(">=", 0.9), "%s", text)
 			}
 		})
 	}

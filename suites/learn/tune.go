@@ -96,16 +96,7 @@ func (t *tuning) cost(end int, most float64) float64 {
 // complaint is how far the closed loops are from what the log shows of the complaint. Loops that hunt slip against the log in the end,
 // however good the model, and no sample tells then whether they hunt alike.
 func (t *tuning) complaint(end int) float64 {
-	grid := make([]float64, end)
-	powers := make([][]float64, len(t.c.run))
-	for n := range grid {
-		grid[n] = t.c.rest[n]
-		for i := range powers {
-			powers[i] = t.c.run[i][:end]
-			grid[n] += powers[i][n]
-		}
-	}
-	s := seenOf(grid, powers, t.c.r.StepS)
+	s := t.c.seen(end)
 	off := func(a, b, floor, share float64) float64 {
 		z := math.Log((a+floor)/(b+floor)) / share
 		return z * z / 2

@@ -14,7 +14,7 @@ import (
 type batch struct {
 	runs   []Run
 	places map[string][]int // of each key that has no result yet: where it stands among the runs
-	jobs   []queue.Job      // what is to be played for that, each once
+	keys   []string         // of all runs, each once, in their order
 	done   []*Result
 	see    func(i int, r *Result)
 }
@@ -35,8 +35,7 @@ func (s *Session) Do(ctx context.Context, runs []Run, see func(i int, r *Result)
 		if quiet%resubmitAfter == 0 {
 			// Again where nothing comes: a server that lost its jobs, or a session of the same campaign that withdrew them, must not
 			// leave this one waiting.
-			b.jobs = slices.DeleteFunc(b.jobs, func(j queue.Job) bool { return b.places[j.Key] == nil })
-			if err := s.queue.Submit(ctx, s.name, b.jobs); err != nil {
+			if err := s.submit(ctx, b); err != nil {
 				return nil, err
 			}
 		}
@@ -68,16 +67,34 @@ func newBatch(runs []Run, see func(i int, r *Result)) (*batch, error) {
 		if err != nil {
 			return nil, err
 		}
-		if b.places[key] = append(b.places[key], i); len(b.places[key]) > 1 {
-			continue
+		if b.places[key] = append(b.places[key], i); len(b.places[key]) == 1 {
+			b.keys = append(b.keys, key)
 		}
-		body, err := json.Marshal(&runs[i])
-		if err != nil {
-			return nil, fmt.Errorf("campaign: %w", err)
-		}
-		b.jobs = append(b.jobs, queue.Job{Key: key, Needs: Needs(&runs[i].Controller), Body: body})
 	}
 	return b, nil
+}
+
+// atATime is for how many runs the queue's jobs are made at once: of a large campaign they would fill the memory.
+const atATime = 512
+
+// submit queues what has no result yet.
+func (s *Session) submit(ctx context.Context, b *batch) error {
+	b.keys = slices.DeleteFunc(b.keys, func(key string) bool { return b.places[key] == nil })
+	for keys := range slices.Chunk(b.keys, atATime) {
+		jobs := make([]queue.Job, len(keys))
+		for i, key := range keys {
+			run := &b.runs[b.places[key][0]]
+			body, err := json.Marshal(run)
+			if err != nil {
+				return fmt.Errorf("campaign: %w", err)
+			}
+			jobs[i] = queue.Job{Key: key, Needs: Needs(&run.Controller), Body: body}
+		}
+		if err := s.queue.Submit(ctx, s.name, jobs); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // known takes what has been played before.
@@ -85,8 +102,8 @@ func (s *Session) known(b *batch) error {
 	s.mutex.Lock()
 	s.news = nil
 	var there []queue.Result
-	for _, j := range b.jobs {
-		if r, is := s.results[j.Key]; is {
+	for _, key := range b.keys {
+		if r, is := s.results[key]; is {
 			there = append(there, r)
 		}
 	}

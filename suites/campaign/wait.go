@@ -46,12 +46,17 @@ func (s *Session) tellMissing(b *batch) {
 	}
 	present := s.present()
 	told := map[string]bool{}
-	for _, j := range b.jobs {
-		if b.places[j.Key] == nil || told[j.Needs] || slices.ContainsFunc(present, func(p queue.Presence) bool { return p.Meets(j.Needs) }) {
+	for _, key := range b.keys {
+		places := b.places[key]
+		if places == nil {
 			continue
 		}
-		told[j.Needs] = true
-		s.note(fmt.Sprintf("nobody is there to play these runs; they need %s; there is %s", j.Needs, offered(present)))
+		need := Needs(&b.runs[places[0]].Controller)
+		if told[need] || slices.ContainsFunc(present, func(p queue.Presence) bool { return p.Meets(need) }) {
+			continue
+		}
+		told[need] = true
+		s.note(fmt.Sprintf("nobody is there to play these runs; they need %s; there is %s", need, offered(present)))
 	}
 }
 

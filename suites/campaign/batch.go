@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
+	"unicode"
 
 	"kilter/suites/queue"
 )
@@ -139,11 +141,21 @@ func (b *batch) take(r queue.Result) error {
 // read is what a run of that name came to.
 func read(r queue.Result, name string) (*Result, error) {
 	if r.Error != "" {
-		return nil, errors.New(name + ": " + r.Error)
+		return nil, errors.New(name + ": " + printable(r.Error))
 	}
 	result := &Result{}
 	if err := json.Unmarshal(r.Body, result); err != nil {
 		return nil, fmt.Errorf("campaign: %s: a result that cannot be read: %w", name, err)
 	}
 	return result, nil
+}
+
+// printable keeps what a worker has sent from steering a terminal.
+func printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\n' || unicode.IsPrint(r) {
+			return r
+		}
+		return '?'
+	}, text)
 }

@@ -44,6 +44,7 @@ func newIsland() *island {
 		{"-n", w.name, "addr", "add", there, "dev", "out"},
 		{"-n", w.name, "link", "set", "lo", "up"},
 		{"-n", w.name, "link", "set", "out", "up"},
+		{"netns", "exec", w.name, "true"},
 	} {
 		if err := ip(words...); err != nil {
 			Skip("making network namespaces is not permitted here: " + err.Error())

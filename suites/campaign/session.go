@@ -85,27 +85,36 @@ func (s *Session) failedOnes() (keys []string) {
 
 // catchUp waits for the results that there are already.
 func (s *Session) catchUp(ctx context.Context) error {
-	done, err := s.queue.Done(ctx, s.name)
-	if err != nil {
-		return err
+	for {
+		// Asked again and again: another session of the same campaign may drop results that are errors meanwhile.
+		done, err := s.queue.Done(ctx, s.name)
+		if err != nil {
+			return err
+		}
+		there, err := s.wait(done)
+		switch {
+		case err != nil:
+			return err
+		case !there:
+			continue
+		}
+		if failed := s.failedOnes(); len(failed) > 0 {
+			return s.queue.Forget(ctx, s.name, failed...)
+		}
+		return nil
 	}
-	if err := s.wait(done); err != nil {
-		return err
-	}
-	if failed := s.failedOnes(); len(failed) > 0 {
-		return s.queue.Forget(ctx, s.name, failed...)
-	}
-	return nil
 }
 
-// wait waits for so many results.
-func (s *Session) wait(count int) error {
+// wait waits for so many results, and says whether they have come within a while.
+func (s *Session) wait(count int) (there bool, err error) {
+	quiet := false
+	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
 	s.mutex.Lock()
 	defer s.mutex.Unlock()
-	for len(s.results) < count && s.err == nil {
+	for len(s.results) < count && s.err == nil && !quiet {
 		s.fresh.Wait()
 	}
-	return s.err
+	return len(s.results) >= count, s.err
 }
 
 // Done is how many results the campaign has, of this session and of those before it.

@@ -26,8 +26,8 @@ func (p *Presence) Meets(need string) bool { return slices.Contains(p.Offers, ne
 const (
 	// aliveEvery is how often a worker says that it is there.
 	aliveEvery = time.Second
-	// mostHeard bounds how many workers are remembered, whatever is sent.
-	mostHeard = 20_000
+	// mostHeard bounds how many workers are remembered, and mostSaid what each may say, whatever is sent.
+	mostHeard, mostSaid = 20_000, 16 << 10
 )
 
 // tellAlive says that a worker is there, until the context ends.
@@ -60,7 +60,7 @@ func (q *Queue) Watch(ctx context.Context) (present func() []Presence, err error
 	heard := map[string]sign{}
 	s, err := q.conn.Subscribe(aliveSubject, func(m *nats.Msg) {
 		var p Presence
-		if json.Unmarshal(m.Data, &p) != nil {
+		if len(m.Data) > mostSaid || json.Unmarshal(m.Data, &p) != nil {
 			return
 		}
 		mutex.Lock()

@@ -129,6 +129,18 @@ var _ = Describe("the page", func() {
 		Expect(rendered(judged(), bakery(6), wiring())).To(Equal(rendered(judged(), bakery(6), wiring())))
 	})
 
+	It("shows what a sentence of the scenario's own asks, once in each place", func() {
+		const asks = "always (grid > 18 kW implies eventually within 20 s grid <= 18 kW)"
+		run := shortFinding()
+		run.Criteria[0].Name, run.Criteria[0].Formula, run.Criteria[0].Detail = "formula.calm", asks, asks
+		run.Criteria = append(run.Criteria, verdict.Criterion{Name: "formula.late", Status: verdict.Undetermined, Formula: "eventually within 2 h north > 1 W",
+			Detail: "the run ended before it was decided: eventually within 2 h north > 1 W"})
+		page := html.UnescapeString(rendered(run, shortRun(), report.Wiring{}))
+		Expect(strings.Count(page, asks)).To(Equal(2), "below the table, and with the failure")
+		Expect(page).To(ContainSubstring("<b>formula.late</b> undetermined: the run ended before it was decided."))
+		Expect(strings.Count(page, "eventually within 2 h")).To(Equal(1))
+	})
+
 	It("does not speak of a controller where there was none", func() {
 		run := shortFinding()
 		run.Controller = "none"

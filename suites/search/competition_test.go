@@ -21,7 +21,7 @@ import (
 
 // carsMust are the requirements of the chasing cars in our own words.
 //
-// Of CC4 there are two forms. The reports print 20 s for its innermost window, which a run of 100 s is too short for; the
+// Of CC4 there are two forms. The reports print 20 s for its innermost window (from memory), which a run of 100 s is too short for; the
 // entries whose sources are public (ERATOMMSD/falstar, ismailbennani/zlscheck, claudiomenghi/ARIsTEO-1, Abdu-Hekal/FReaK, MasWag/FalCAuN-ARCH-COMP) all
 // ask for 5 s, which fills it exactly. CC4 is that form, and CC4/20 the printed one over a run of 115 s, with the inputs'
 // last values held.
@@ -86,7 +86,7 @@ var searches = []struct {
 	find func(context.Context, search.Evaluate, search.Options) (search.Result, error)
 }{{"adaptive", search.Adaptive}, {"random", search.Random}}
 
-// carsBudget is how many runs a search may take since 2021; until 2020 it was 300.
+// carsBudget is how many runs a search may take since 2021 (from memory); until 2020 it was 300.
 const carsBudget = 2000
 
 // falsified is at which run each of many searches, of the seeds from 1 on, found a counterexample; those that did not are

@@ -17,6 +17,7 @@ import (
 	"kilter/suites"
 	"kilter/suites/campaign"
 	"kilter/suites/sweep"
+	"kilter/suites/verdict"
 )
 
 // campaignFile names the campaign of a folder, so that it can be gone on with.
@@ -139,7 +140,8 @@ func (s *sweeper) interrupted(cmd *cobra.Command, err error) error {
 	if cmd.Context().Err() == nil {
 		return err
 	}
-	return coded{exitUsage, fmt.Errorf("interrupted; %d runs have been played and are kept, and the same command with --out %s --resume goes on", s.session.Done(), quote(s.folder))}
+	return coded{exitUsage, fmt.Errorf("interrupted after %s; what was played is kept, and the same command with --out %s --resume goes on",
+		verdict.Counted(s.session.Done(), "run"), quote(s.folder))}
 }
 
 // storyFile is what the recommended setting makes of a story, where it varies the scenario.

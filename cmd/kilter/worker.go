@@ -69,6 +69,7 @@ func (w *worker) run(cmd *cobra.Command) error {
 	if err := w.settle(); err != nil {
 		return err
 	}
+	campaign.MakeRoom(w.slots)
 	player, err := ownPlayer(w.commands...)
 	if err != nil {
 		return err

@@ -56,6 +56,7 @@ func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Sessi
 		}))
 	})
 	if opt.Slots > 0 {
+		MakeRoom(opt.Slots)
 		s.all.Go(func() {
 			if err := q.Work(ctx, queue.Worker{Offers: opt.Player.Offers(), Slots: opt.Slots, Run: opt.Player.Work}); err != nil {
 				s.end(err)

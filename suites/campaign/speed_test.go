@@ -7,9 +7,7 @@ import (
 	"os/exec"
 	"strconv"
 	"sync"
-	"syscall"
 	"testing"
-	"time"
 
 	"kilter/scenarios"
 	"kilter/suites/campaign"
@@ -49,22 +47,12 @@ func speedRuns(n int) ([]campaign.Run, error) {
 // measured runs what is to be measured, and tells runs a second and the processor time of a run, its controller's included. On a
 // machine that others use only the latter compares.
 func measured(b *testing.B, do func()) {
-	before := processorTime(b)
+	before := cpu(b)
 	b.ResetTimer()
 	do()
 	b.StopTimer()
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "runs/s")
-	b.ReportMetric(float64((processorTime(b)-before).Microseconds())/1000/float64(b.N), "cpu-ms/run")
-}
-
-// processorTime is that of this process, and of all that it has waited for.
-func processorTime(b *testing.B) (sum time.Duration) {
-	for _, who := range []int{syscall.RUSAGE_SELF, syscall.RUSAGE_CHILDREN} {
-		var u syscall.Rusage
-		must(b, syscall.Getrusage(who, &u))
-		sum += time.Duration(u.Utime.Nano() + u.Stime.Nano())
-	}
-	return sum
+	b.ReportMetric(float64((cpu(b)-before).Microseconds())/1000/float64(b.N), "cpu-ms/run")
 }
 
 func BenchmarkRunsThroughAQueue(b *testing.B) {

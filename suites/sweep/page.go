@@ -19,14 +19,13 @@ const mostShown = 40
 func (p *Plan) WritePage(w io.Writer, m *Summary, cases []Case, results []*campaign.Result) error {
 	scores := p.Scores(cases, results, m.Goals)
 	page := report.Settings{Headline: m.named(&m.Recommended.Score), Passed: m.Passing > 0, Command: m.Recommended.Command,
-		Hidden: max(0, len(m.Front)-mostShown), Facts: m.facts(), Robust: m.lots(), Notes: m.notes()}
+		Facts: m.facts(), Robust: m.lots(), Notes: m.notes()}
 	page.Word, page.Sentence = m.judgement()
 	page.Head = m.head()
-	front := m.Front[:min(len(m.Front), mostShown)]
-	for i := range front {
-		if front[i].Point != m.Recommended.Point {
-			page.Rows = append(page.Rows, m.cells("", &front[i]))
-		}
+	rows := m.folded()
+	page.Hidden = max(0, len(rows)-mostShown)
+	for _, r := range rows[:min(len(rows), mostShown)] {
+		page.Rows = append(page.Rows, m.cells(r.word(), r.Score))
 	}
 	page.Rows = append([][]string{m.cells(m.word(), &m.Recommended.Score)}, page.Rows...)
 	if m.AsItStands != nil {

@@ -3,6 +3,7 @@ package sweep
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -18,11 +19,9 @@ func (s *Summary) Table(w io.Writer) error {
 		strings.Join(s.Stories, ", "), verdict.Counted(s.Seeds, "seed"), verdict.Counted(s.Points, "setting"), s.Passing)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, strings.Join(s.head(), "\t"))
-	front := s.Front[:min(len(s.Front), mostTold)]
-	for i := range front {
-		if front[i].Point != s.Recommended.Point {
-			fmt.Fprintln(t, strings.Join(s.cells("", &front[i]), "\t"))
-		}
+	rows := s.folded()
+	for _, r := range rows[:min(len(rows), mostTold)] {
+		fmt.Fprintln(t, strings.Join(s.cells(r.word(), r.Score), "\t"))
 	}
 	fmt.Fprintln(t, strings.Join(s.cells(s.word(), &s.Recommended.Score), "\t"))
 	if s.AsItStands != nil {
@@ -31,7 +30,7 @@ func (s *Summary) Table(w io.Writer) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	if n := len(s.Front) - len(front); n > 0 {
+	if n := len(rows) - mostTold; n > 0 {
 		fmt.Fprintf(w, "%d more that nothing beats are in sweep.json\n", n)
 	}
 	_, sentence := s.judgement()
@@ -41,6 +40,40 @@ func (s *Summary) Table(w io.Writer) error {
 	}
 	_, err := fmt.Fprintf(w, "\nrun it: %s\n", s.Recommended.Command)
 	return err
+}
+
+// fold is a setting of the front, and how many more came to the very same goals.
+type fold struct {
+	*Score
+	alike int
+}
+
+func (f fold) word() string {
+	if f.alike == 0 {
+		return ""
+	}
+	return fmt.Sprintf("with %d alike", f.alike)
+}
+
+// folded is the front without the recommended setting, those that came to the same goals in one: many thresholds change nothing.
+func (s *Summary) folded() []fold {
+	var rows []fold
+	var last []float64
+	for i := range s.Front {
+		x := &s.Front[i]
+		costs, _ := costsOf(x, s.Goals)
+		switch {
+		case x.Point == s.Recommended.Point:
+		case len(rows) > 0 && slices.Equal(costs, last):
+			rows[len(rows)-1].alike++
+			if bySafety(x, rows[len(rows)-1].Score) < 0 {
+				rows[len(rows)-1].Score = x
+			}
+		default:
+			rows, last = append(rows, fold{Score: x}), costs
+		}
+	}
+	return rows
 }
 
 // Title is a goal's name with its unit, and which way is better.

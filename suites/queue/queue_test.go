@@ -77,7 +77,7 @@ var _ = Describe("a queue in this process", func() {
 		Expect(got).To(HaveKeyWithValue("run-7", "7 7 "))
 		Expect(q.Submit(ctx, "c", jobs(500))).To(Succeed())
 		Expect(q.Submit(ctx, "another", jobs(3))).To(Succeed())
-		Eventually(q.Done).WithArguments(ctx, "another").Should(Equal(3), "campaigns are apart")
+		Eventually(q.Done).WithArguments(ctx, "another").WithTimeout(30*time.Second).Should(Equal(3), "campaigns are apart")
 		Expect(q.Done(ctx, "c")).To(Equal(500), "submitted twice, it is one")
 	})
 

@@ -2,6 +2,7 @@ package learn
 
 import (
 	"fmt"
+	"slices"
 
 	"kilter/physics"
 	"kilter/scenarios"
@@ -71,6 +72,6 @@ func (r *Result) Replay(scenarioFile string) (*Replay, error) {
 		out.RMSW[i], out.Explain[i] = likeness(u.PowerW, out.PowerW[i])
 	}
 	out.Model = seenOf(out.GridW, out.PowerW, rec.StepS)
-	out.Scatter = r.scatter()
+	out.Scatter = r.scatter(slices.Min(out.Explain))
 	return out, nil
 }

@@ -9,8 +9,7 @@ import (
 
 // Scatter is how far the figures of the complaint are the site's, and not chance: the scenario is run again and again with what it
 // cannot hold. The noise of the inverters' own meters is in no log, nor are the figures that the log does not tell; loops that
-// run into their limits may swing otherwise with every other noise, and then no scenario can be asked to swing as the log does. The
-// log itself, not how well the scenario comes out, decides what is identifiable.
+// run into their limits may swing otherwise with every other noise, and then no scenario can be asked to swing as the log does.
 type Scatter struct {
 	Period, Amplitude Estimate // of the oscillation [s], [W]
 	CirculatingWh     Estimate
@@ -28,18 +27,21 @@ const (
 )
 
 // scatter runs the closed loops of the scenario with noise on their meters, as much as the logged ones show, and with other
-// figures for what the log does not tell.
-func (r *Result) scatter() Scatter {
+// figures for what the log does not tell. What it tells is drawn too, as far as the course leaves it open: explained is the share of the
+// log's variance that the scenario explains, and the rest of the variance is what the intervals keep of theirs. A scenario that follows the
+// log holds its figures fast; one that slips against it knows them no better than their intervals.
+func (r *Result) scatter(explained float64) Scatter {
 	rec := &r.Window.Record
 	chance := rand.New(rand.NewPCG(1, 0x6c6561726e))
 	noiseW := usualW(r.rest) / math.Sqrt2
+	open := math.Sqrt(1 - min(max(explained, 0), 1))
 	var periods, amplitudes, energies []float64
 	for n := range scatterRuns + 1 {
 		devices := slices.Clone(r.devices)
 		c := newClosed(rec, r.rest, r.jumps, devices)
 		if n > 0 { // the first is the scenario itself
 			for i, l := range r.Units {
-				devices[i] = l.untold(devices[i], chance)
+				devices[i] = l.drawn(devices[i], open, chance)
 			}
 			c.noise = func() float64 { return noiseW * chance.NormFloat64() }
 		}
@@ -72,21 +74,23 @@ func (r *Result) told() bool {
 	return r.Cause == Native
 }
 
-// untold is the device with another figure for each that the log does not tell: as far off as a default may be. A largest power that
-// was not seen may be larger; a smaller one would have shown.
-func (l *Learned) untold(d Device, chance *rand.Rand) Device {
+// drawn is the device with other figures: what the log does not tell as far off as a default may be, the rest by a share of what its
+// intervals say. A largest power that was not seen may be larger; a smaller one would have shown.
+func (l *Learned) drawn(d Device, open float64, chance *rand.Rand) Device {
 	sd := l.deviations()
 	var x [tuned]float64
-	draws := [...]float64{chance.NormFloat64(), chance.NormFloat64(), chance.NormFloat64()}
-	if !l.Ramp.Identifiable {
-		x[tuneRamp] = sd[tuneRamp] * draws[0]
+	for p := range x {
+		x[p] = open * sd[p] * chance.NormFloat64()
 	}
-	if !l.ChargeLimit.Identifiable {
-		x[tuneCharge] = sd[tuneCharge] * math.Abs(draws[1])
+	x[tunePhase] = 0
+	untold := func(p int, e Estimate, draw float64) {
+		if !e.Identifiable {
+			x[p] = sd[p] * draw
+		}
 	}
-	if !l.DischargeLimit.Identifiable {
-		x[tuneDischarge] = sd[tuneDischarge] * math.Abs(draws[2])
-	}
+	untold(tuneRamp, l.Ramp, chance.NormFloat64())
+	untold(tuneCharge, l.ChargeLimit, math.Abs(chance.NormFloat64()))
+	untold(tuneDischarge, l.DischargeLimit, math.Abs(chance.NormFloat64()))
 	return d.move(x)
 }
 
@@ -97,7 +101,7 @@ func scattered(v []float64, most float64, unit string) Estimate {
 	e := Estimate{Value: value, Low: min(value, v[2]), High: max(value, v[len(v)-2])}
 	e.Identifiable = e.Low > 0 && math.Log(e.High/e.Low) <= 2*most
 	if !e.Identifiable {
-		e.Why = fmt.Sprintf("with other noise on the meters, and other figures for what the log does not tell, the model gives %s to %s %s", figure(e.Low), figure(e.High), unit)
+		e.Why = fmt.Sprintf("with other noise on the meters, and other figures where the log leaves them open, the model gives %s to %s %s", figure(e.Low), figure(e.High), unit)
 	}
 	return e
 }

@@ -26,15 +26,15 @@ func knownTwin(seed uint64) *Result {
 var _ = Describe("an oscillation, run again with other noise on the meters", func() {
 	It("is the site's where it stays as it is", func() {
 		r := knownTwin(29)
-		s := r.scatter()
+		s := r.scatter(1)
 		Expect(s.Swing()).To(BeTrue(), "%+v", s)
 		Expect(s.Period.holds(s.Period.Value)).To(BeTrue())
-		Expect(r.scatter()).To(Equal(s), "drawn from a seed of its own")
+		Expect(r.scatter(1)).To(Equal(s), "drawn from a seed of its own")
 	})
 
 	It("is chance where each run swings otherwise, and then no scenario is asked for it", func() {
 		r := knownTwin(113) // slow ramps, and loops that want far more than they get
-		s := r.scatter()
+		s := r.scatter(1)
 		Expect(s.Swing()).To(BeFalse(), "%+v", s)
 		Expect(s.Period.Why).To(ContainSubstring("with other noise on the meters"))
 		seen := r.seen()
@@ -45,16 +45,22 @@ var _ = Describe("an oscillation, run again with other noise on the meters", fun
 	It("is not told where what it depends on is not", func() {
 		r := knownTwin(29)
 		r.Units[1].Offset.Identifiable = false
-		s := r.scatter()
+		s := r.scatter(1)
 		Expect(s.Swing()).To(BeFalse())
 		Expect(s.Amplitude.Why).To(Equal("the log does not tell the gains, times and offsets of all inverters"))
 	})
 
 	It("is drawn with other figures for what the log does not tell", func() {
 		r := knownTwin(29)
-		before := r.scatter()
+		before := r.scatter(1)
 		r.Units[0].Ramp.Identifiable = false
-		after := r.scatter()
+		after := r.scatter(1)
 		Expect(after.Amplitude.High - after.Amplitude.Low).To(BeNumerically(">", before.Amplitude.High-before.Amplitude.Low))
+	})
+
+	It("is drawn within the intervals where the scenario does not follow the log, which holds nothing fast then", func() {
+		r := knownTwin(29)
+		follows, slips := r.scatter(1), r.scatter(0)
+		Expect(slips.Amplitude.High - slips.Amplitude.Low).To(BeNumerically(">", follows.Amplitude.High-follows.Amplitude.Low))
 	})
 })

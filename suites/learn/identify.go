@@ -154,12 +154,16 @@ func (l *Learned) conclude(f *fitting, d Device, stepS, lead float64) {
 	l.Offset = judge(around(d.OffsetW, s), quantile*s, 3, little)
 	s = spread(cov.At(atMost, atMost), limitBlur)
 	l.most = judge(byRatio(d.mostW(), s), quantile*s, 0.15, little)
+	if !l.Gain.Identifiable { // it was never seen, and follows from what the loop asked for
+		l.most.Identifiable, l.most.Why = false, l.Gain.Why
+	}
 	// The drift tells gain x offset better than either.
 	k := d.Gain / d.PeriodS
 	v := k * k * (d.OffsetW*d.OffsetW*cov.At(atGain, atGain) + cov.At(atOffset, atOffset) + 2*d.OffsetW*cov.At(atGain, atOffset))
 	s = spread(max(v, 0), k*math.Hypot(d.OffsetW*gainBlur*math.Pow(stepS, 1.2), offsetBlur*math.Pow(stepS, 1.5)))
 	l.Drive = around(k*d.OffsetW, s)
-	l.Drive.Identifiable = quantile*s < max(0.25*math.Abs(l.Drive.Value), 0.5)
+	l.Drive.Identifiable = quantile*s < max(0.25*math.Abs(l.Drive.Value), 0.5) &&
+		quantile*gainBlur*math.Pow(stepS, 1.2) < 0.5 // where the gain may be off by half, so may the drift
 	if !l.Drive.Identifiable {
 		l.Drive.Why = little
 	}

@@ -27,6 +27,7 @@ func (c Change) String() string { return c.Path + "=" + c.Value }
 type Form struct {
 	name string
 	text []byte
+	root yaml.MapSlice // of the text; changes are made to copies
 }
 
 // NewForm resolves a scenario.
@@ -35,7 +36,11 @@ func NewForm(s *Scenario) (*Form, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Form{s.Name, text}, nil
+	f := &Form{name: s.Name, text: text}
+	if err := yaml.UnmarshalWithOptions(text, &f.root, yaml.UseOrderedMap()); err != nil {
+		return nil, fmt.Errorf("%s: %w", s.Name, err)
+	}
+	return f, nil
 }
 
 // With returns the scenario with the changes, made in their order. Its error names the path, or the place in the resolved
@@ -62,15 +67,13 @@ func (f *Form) Text(changes ...Change) ([]byte, error) {
 	if len(changes) == 0 {
 		return f.text, nil
 	}
-	root, err := f.tree()
-	if err != nil {
-		return nil, err
-	}
+	var root any = f.root
 	for _, c := range changes {
 		var value any
 		if err := yaml.UnmarshalWithOptions([]byte(c.Value), &value, yaml.UseOrderedMap()); err != nil {
 			return nil, fmt.Errorf("%s: found a value that is no YAML, want one as a scenario has it, such as 4 kW", c)
 		}
+		var err error
 		if root, err = f.put(root, strings.Split(c.Path, "."), c.Path, value); err != nil {
 			return nil, err
 		}
@@ -84,11 +87,7 @@ func (f *Form) Text(changes ...Change) ([]byte, error) {
 
 // At returns what stands at a path, as a file would have it; false where there is nothing.
 func (f *Form) At(path string) (string, bool) {
-	root, err := f.tree()
-	if err != nil {
-		return "", false
-	}
-	var at any = root
+	var at any = f.root
 	for i, part := range strings.Split(path, ".") {
 		keys, err := f.steps(at, part, path, i == 0)
 		if err != nil {
@@ -108,14 +107,6 @@ func (f *Form) At(path string) (string, bool) {
 		return s, true
 	}
 	return strings.TrimSpace(string(text)), true
-}
-
-func (f *Form) tree() (any, error) {
-	var root yaml.MapSlice
-	if err := yaml.UnmarshalWithOptions(f.text, &root, yaml.UseOrderedMap()); err != nil {
-		return nil, fmt.Errorf("%s: %w", f.name, err)
-	}
-	return root, nil
 }
 
 // put gives a place under a node a value, and returns the node.

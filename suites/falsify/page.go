@@ -84,11 +84,11 @@ func (h *Hunt) margins() template.HTML {
 	y := func(v float64) float64 { return top + (high-top-bottom)*(1-min(max(v, -1), 1))/2 }
 	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="The least margin of each run, and the least so far">`, wide, high)
 	for _, v := range []float64{-1, -0.5, 0, 0.5, 1} {
-		class := "rule"
+		class, sign := "rule", fmt.Sprintf("%+g", v)
 		if v == 0 {
-			class = "zero"
+			class, sign = "zero", "0"
 		}
-		fmt.Fprintf(&b, `<path class="%s" d="M%g %.1fH%g"/><text x="%g" y="%.1f" text-anchor="end">%+g</text>`, class, left, y(v), wide-right, left-6, y(v)+4, v)
+		fmt.Fprintf(&b, `<path class="%s" d="M%g %.1fH%g"/><text x="%g" y="%.1f" text-anchor="end">%s</text>`, class, left, y(v), wide-right, left-6, y(v)+4, sign)
 	}
 	for _, run := range marks(n) {
 		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%d</text>`, x(run), high-bottom+18, run)
@@ -137,7 +137,7 @@ func marks(n int) []int {
 	return list
 }
 
-// strip draws how many cases fell into each part of a range: the darker, the more.
+// strip draws how many cases fell into each part of a range: the stronger the colour, the more.
 func strip(p Covered) template.HTML {
 	most := 1
 	for _, n := range p.Counts {

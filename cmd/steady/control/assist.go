@@ -12,6 +12,7 @@ type assist struct {
 	powerW float64
 	since  time.Duration // since when another power would suit better
 	deaf   int           // polls at which the unit did next to nothing
+	short  int           // polls at which power was short all the same
 }
 
 // lag is a unit that seems not to follow.
@@ -95,8 +96,9 @@ func (u Unit) whole(d direction, w float64) float64 {
 }
 
 // adjust follows the need: down at once where the unit does too much, up at
-// once where power is still short, by a step more than that so that the leader
-// trims, and else, after a hold, one step a poll towards what the leader leaves
+// once where power is still short and the leader is at its limit, or has not done
+// it for some polls, as one whose battery is nearly empty; by a step more than that
+// so that the leader trims, and else, after a hold, one step a poll towards what the leader leaves
 // over, or what states of charge ask for.
 func (p *Policy) adjust(v site, u Unit, a *assist) {
 	over := math.Max(v.unservedW(-p.dir), v.circulatingW)
@@ -111,6 +113,9 @@ func (p *Policy) adjust(v site, u Unit, a *assist) {
 		delete(p.assists, u.Name)
 		return
 	}
+	if a.short++; short <= p.Settings.UnservedAboveW {
+		a.short = 0
+	}
 	need := p.dir.along(v.needW)
 	want := math.Min(need-p.Settings.LeadShare*lead.ability(p.dir), a.powerW)
 	if p.balancing && p.blind[u.Name] && p.order(v, p.dir)[0].Name == u.Name {
@@ -121,8 +126,8 @@ func (p *Policy) adjust(v site, u Unit, a *assist) {
 	case !u.Power.Known:
 	case over > p.Settings.CirculatingAboveW:
 		a.powerW, a.since = u.whole(p.dir, a.powerW-over), never
-	case short > p.Settings.UnservedAboveW && lead.exhausted(p.dir):
-		a.powerW, a.since = u.whole(p.dir, a.powerW+short+u.step()), never
+	case short > p.Settings.UnservedAboveW && (lead.exhausted(p.dir) || a.short >= lagPolls):
+		a.powerW, a.since, a.short = u.whole(p.dir, a.powerW+short+u.step()), never, 0
 	case math.Abs(want-a.powerW) < u.step():
 		a.since = never
 	case a.since == never:

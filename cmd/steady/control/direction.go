@@ -75,8 +75,11 @@ func (p *Policy) replace(v site) {
 	}
 }
 
-// fit tells whether a unit may lead: it is trusted, and its loop follows.
-func (p *Policy) fit(v site, unit string) bool { return p.trusted(v, unit) && !p.blind[unit] }
+// fit tells whether a unit may lead: it is trusted, and its loop follows. One that is driven would run
+// away by itself as soon as it were free.
+func (p *Policy) fit(v site, unit string) bool {
+	return p.trusted(v, unit) && !p.blind[unit] && p.assists[unit] == nil
+}
 
 // silentHolds is for how many holds a silent leader is waited for.
 const silentHolds = 10

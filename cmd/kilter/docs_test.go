@@ -44,6 +44,7 @@ func documented(e *testscript.Env, root string) error {
 	}{
 		{"suites/README.md", "python", 1, "small.py", "", ""},
 		{"suites/README.md", "sh", 14, "sweep.sh", "", "set -e\n"},
+		{"suites/README.md", "yaml", 1, "ranges.yaml", "", ""},
 		{"emulator/README.md", "python", 1, "lines.py", "", ""},
 		{"emulator/README.md", "yaml", 2, "lone.yaml", "", ""},
 		{"emulator/README.md", "yaml", 1, "lone-site.yaml", "  ", "format: 1\nsite: lone\nsupply:\n  phases: 1\n"},

@@ -20,8 +20,8 @@ import (
 // benchmarked are controllers that are wrong on purpose, and pass calm-start as it stands.
 var benchmarked = []string{
 	"discards-outliers", "gives-up", "grid-sign-flipped", "halves", "ignores-scale-factor", "kw-for-w", "lets-leases-lapse", "never-enables",
-	"never-releases", "old-grid-reading", "one-at-a-time", "one-charges-the-other", "reads-seldom", "retries-without-a-pause", "sign-flipped", "unsigned", "wakes-late", "winds-up",
-	"word-order", "wraps-at-32767", "whole-kilowatts", "charges-one-only", "dies-of-an-exception",
+	"never-releases", "old-grid-reading", "one-at-a-time", "one-charges-the-other", "reads-seldom", "retries-without-a-pause", "sign-flipped", "unsigned", "winds-up",
+	"word-order", "wraps-at-32767", "whole-kilowatts", "charges-one-only", "dies-of-an-exception", "wakes-late",
 }
 
 const (
@@ -31,7 +31,7 @@ const (
 
 // This takes an hour or so: KILTER_FALSIFY names a folder that keeps what has been played, and takes the table.
 var _ = Describe("the adaptive search", func() {
-	It("takes fewer runs than chance to the first counterexample of controllers that are wrong on purpose", func(ctx SpecContext) {
+	It("takes fewer runs than chance, in the mean, to the first counterexample of controllers that are wrong on purpose", func(ctx SpecContext) {
 		folder := os.Getenv("KILTER_FALSIFY")
 		if folder == "" {
 			Skip("KILTER_FALSIFY names no folder: the comparison of the searches is for those who change them")
@@ -58,11 +58,9 @@ var _ = Describe("the adaptive search", func() {
 		methods := []falsify.Method{falsify.Random, falsify.Adaptive}
 		runs := make([][2][]int, len(names))
 		clauses := make([]map[string]bool, len(names))
-		for m, method := range methods {
-			for i, name := range names {
-				if m == 0 {
-					clauses[i] = map[string]bool{}
-				}
+		for i, name := range names {
+			clauses[i] = map[string]bool{}
+			for m, method := range methods {
 				for seed := range uint64(benchmarkSeeds) {
 					n, clause := untilFound(ctx, s, name, method, seed+1)
 					runs[i][m] = append(runs[i][m], n)
@@ -94,7 +92,7 @@ var _ = Describe("the adaptive search", func() {
 		r, a := all[0][len(all[0])/2], all[1][len(all[1])/2]
 		fmt.Fprintf(out, "| all | %d (%s) | %d (%s) | %.2f | |\n\nmean runs %.1f and %.1f, median of the ratios %.2f\n", a, spread(all[1]), r, spread(all[0]), float64(a)/float64(r),
 			mean(all[1]), mean(all[0]), ratios[len(ratios)/2])
-		Expect(a).To(BeNumerically("<", r))
+		Expect(mean(all[1])).To(BeNumerically("<", mean(all[0])))
 	})
 })
 

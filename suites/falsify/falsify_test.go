@@ -222,6 +222,25 @@ var _ = Describe("looking for a case that breaks a controller", func() {
 		Expect(h.Cases).To(BeEmpty())
 	})
 
+	It("does not believe in a death that it saw once alone", func() {
+		seen := map[string]bool{}
+		once := func(_ context.Context, runs []campaign.Run, _ func(int, *campaign.Result)) ([]*campaign.Result, error) {
+			results := make([]*campaign.Result, len(runs))
+			for i := range runs {
+				results[i] = &campaign.Result{Findings: importing(story{loadW: 700})}
+				if !seen[runs[i].Scenario] {
+					results[i] = &campaign.Result{FaultKind: verdict.ControllerDied, Fault: "out of patience"}
+				}
+				seen[runs[i].Scenario] = true
+			}
+			return results, nil
+		}
+		h := find(problem(ranges), once, falsify.Options{Budget: 40, Seed: 1, Method: falsify.Random})
+		Expect(h.Cases).To(BeEmpty())
+		n, _ := h.Unjudged()
+		Expect(n).To(BeZero())
+	})
+
 	It("keeps what was played where it is interrupted", func() {
 		interrupted, stop := context.WithCancel(ctx)
 		n := 0

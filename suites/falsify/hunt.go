@@ -7,6 +7,7 @@ import (
 
 	"kilter/suites/campaign"
 	"kilter/suites/search"
+	"kilter/suites/verdict"
 )
 
 // Method is how cases are chosen.
@@ -145,12 +146,37 @@ func (h *Hunt) try(ctx context.Context, play Play, count *counting, batch [][]fl
 	if err != nil {
 		return nil, err
 	}
+	if err := onceMore(ctx, play, runs, results); err != nil {
+		return nil, err
+	}
 	for k, r := range results {
 		t := &trials[places[k]]
 		t.Result, t.Margin = r, count.weigh(r)
 	}
 	h.Trials = append(h.Trials, trials...)
 	return trials, nil
+}
+
+// onceMore plays runs again in which the controller died or never came: on a busy machine it may have been out of patience alone. The
+// second result counts.
+func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*campaign.Result) error {
+	var again []campaign.Run
+	var places []int
+	for k, r := range results {
+		if r.FaultKind == verdict.ControllerDied || r.FaultKind == verdict.ControllerNeverCame {
+			run := runs[k]
+			run.Name += " once more" // a run of another name is another run
+			again, places = append(again, run), append(places, k)
+		}
+	}
+	if again == nil {
+		return nil
+	}
+	second, err := play(ctx, again, nil)
+	for i, r := range second {
+		results[places[i]] = r
+	}
+	return err
 }
 
 // Least is the trial of the least share, nil where none was judged.

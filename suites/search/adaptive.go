@@ -45,7 +45,7 @@ const (
 )
 
 // lookAround tries points spread over the cube, and returns the best of them. What breaks something is mostly extreme in several
-// ways at once, which even draws seldom are: so of the first points nearly all coordinates are moved to the nearer end of their
+// ways at once, which even draws seldom are: so of the first points nearly all coordinates are moved to an end of their
 // ranges, of later ones fewer, and of the last none (boundary values, as testers of software have long begun with).
 func (s *state) lookAround(n int) (best []float64, over bool, err error) {
 	least := math.Inf(1)
@@ -54,7 +54,7 @@ func (s *state) lookAround(n int) (best []float64, over bool, err error) {
 		atEnds := 1 - float64(i)/float64(len(points))
 		for k, v := range x {
 			if s.chance.Float64() < atEnds {
-				x[k] = math.Round(v)
+				x[k] = s.end(k, v)
 			}
 		}
 	}
@@ -70,6 +70,15 @@ func (s *state) lookAround(n int) (best []float64, over bool, err error) {
 		}
 	}
 	return best, false, nil
+}
+
+// end is an end of a coordinate's range: the nearer one to v, or, three times in four where it is known which case is plain, the
+// one that is farther from that: what is plain in the middle has none.
+func (s *state) end(k int, v float64) float64 {
+	if s.Begin != nil && s.Begin[k] != 0.5 && s.chance.Float64() < 0.75 {
+		return 1 - math.Round(s.Begin[k])
+	}
+	return math.Round(v)
 }
 
 // ranked puts what cannot be judged last.

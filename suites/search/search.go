@@ -28,7 +28,7 @@ type Options struct {
 	Dim    int // parameters, at least 1
 	Budget int // runs at most, at least 1
 	Seed   uint64
-	// Begin, if not nil, is the first point tried.
+	// Begin, if not nil, is the first point tried: the plain case, from which the search sets out.
 	Begin []float64
 	// Progress, if not nil, is called after each batch.
 	Progress func(Result)

@@ -59,7 +59,9 @@ var _ = Describe("a queue elsewhere", func() {
 		return q
 	}
 	BeforeEach(func() {
+		mutex.Lock() // a queue of the spec before may still tell of its end
 		notes = nil
+		mutex.Unlock()
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithTimeout(context.Background(), 2*time.Minute)
 		DeferCleanup(cancel)

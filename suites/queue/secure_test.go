@@ -82,7 +82,7 @@ var _ = Describe("a queue on a server that asks who comes", func() {
 		url := guarded(&server.Options{TLS: true, TLSVerify: true, TLSTimeout: 5,
 			TLSConfig: &tls.Config{Certificates: []tls.Certificate{pair}, ClientCAs: pool, ClientAuth: tls.RequireAndVerifyClientCert}})
 		Expect(open(queue.Options{URL: url, CA: cert, Certificate: cert, Key: key})).To(Succeed())
-		Expect(open(queue.Options{URL: url, CA: cert})).To(MatchError(ContainSubstring("certificate required")))
+		Expect(open(queue.Options{URL: url, CA: cert})).To(MatchError(Or(ContainSubstring("certificate required"), ContainSubstring("closed by remote after TLS handshake"))))
 		Expect(open(queue.Options{URL: url, Certificate: cert, Key: key})).To(MatchError(ContainSubstring("unknown authority")))
 		_, _, others, _ := certificate()
 		Expect(open(queue.Options{URL: url, CA: others, Certificate: cert, Key: key})).To(MatchError(ContainSubstring("certificate")))

@@ -97,10 +97,10 @@ func (c *compiler) verdict(x logic, polarity float64) verdict {
 		return implicationVerdict{bothVerdict{c.verdict(x.a, -polarity), c.verdict(x.b, polarity)}}
 	case temporal:
 		from, to := c.span(x.window)
-		return &overRun{of: c.stream(x.of, polarity), from: from, to: to, times: sense(x.always)}
+		return &overRun{course: course{from: from, to: to}, of: c.stream(x.of, polarity), times: sense(x.always)}
 	case until:
 		from, to := c.span(x.window)
-		return &untilOverRun{pairing: newPairing(c.stream(x.holds, polarity), c.stream(x.then, polarity)), from: from, to: to, fell: -1, held: -1}
+		return &untilOverRun{pairing: newPairing(c.stream(x.holds, polarity), c.stream(x.then, polarity)), course: course{from: from, to: to}, fell: -1, held: -1}
 	}
 	return &atStart{of: c.stream(x, polarity)}
 }

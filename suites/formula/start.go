@@ -77,16 +77,34 @@ func (v *atStart) wants() int64           { return v.of.ahead() + 1 }
 // toTheEnd is the last instant of a window over the rest of a run that goes on.
 const toTheEnd = math.MaxInt64
 
+// course is how far a window that begins at the start has been looked through.
+type course struct {
+	from, to int64
+	index    int64 // of the next margin
+}
+
+func (c *course) occasions(conditional bool) int64 {
+	if conditional {
+		return 0
+	}
+	return max(0, c.index-c.from)
+}
+
+func (c *course) end(steps int64) {
+	if c.to == toTheEnd {
+		c.to = steps - 1
+	}
+}
+
 // overRun is always over a window that begins at the start; with times -1 it is eventually.
 type overRun struct {
-	of       stream
-	from, to int64
-	times    float64
-	index    int64 // of the next margin
-	at       int64
-	first    int64 // where a margin was below 0 first
-	m        float64
-	known    bool
+	course
+	of    stream
+	times float64
+	at    int64
+	first int64 // where a margin was below 0 first
+	m     float64
+	known bool
 }
 
 func (v *overRun) observe(values []float64, how future) {
@@ -122,32 +140,19 @@ func (v *overRun) now() outcome {
 	return o
 }
 
-func (v *overRun) occasions(conditional bool) int64 {
-	if conditional {
-		return 0
-	}
-	return max(0, v.index-v.from)
-}
-
 func (v *overRun) clone(t *tally) verdict {
 	c := *v
 	c.of = v.of.clone(t)
 	return &c
 }
 
-func (v *overRun) end(steps int64) {
-	if v.to == toTheEnd {
-		v.to = steps - 1
-	}
-}
-
 func (v *overRun) wants() int64 { return v.to + v.of.ahead() + 1 }
 
 // untilOverRun is until over a window that begins at the start.
 type untilOverRun struct {
+	course
 	*pairing
-	from, to    int64
-	index, at   int64
+	at          int64
 	fell, held  int64 // where what must hold first did not, and where the sentence first held; -1 is nowhere yet
 	least, best float64
 	known       bool
@@ -193,23 +198,10 @@ func (v *untilOverRun) now() outcome {
 	return o
 }
 
-func (v *untilOverRun) occasions(conditional bool) int64 {
-	if conditional {
-		return 0
-	}
-	return max(0, v.index-v.from)
-}
-
 func (v *untilOverRun) clone(t *tally) verdict {
 	c := *v
 	c.pairing = v.pairing.clone(t)
 	return &c
-}
-
-func (v *untilOverRun) end(steps int64) {
-	if v.to == toTheEnd {
-		v.to = steps - 1
-	}
 }
 
 func (v *untilOverRun) wants() int64 { return v.to + v.pairing.ahead() + 1 }

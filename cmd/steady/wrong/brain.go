@@ -78,3 +78,17 @@ func power(w float64) control.Band { return control.Band{MinW: w, MaxW: w} }
 func free(u control.Unit) control.Band {
 	return control.Band{MinW: -u.DischargeMaxW, MaxW: u.ChargeMaxW}
 }
+
+// fullestAndEmptiest are the units of the largest and of the least state of charge.
+func fullestAndEmptiest(s control.Snapshot) (full, empty control.Unit) {
+	full, empty = s.Units[0], s.Units[0]
+	for _, u := range s.Units {
+		if u.SOC.Value > full.SOC.Value {
+			full = u
+		}
+		if u.SOC.Value < empty.SOC.Value {
+			empty = u
+		}
+	}
+	return full, empty
+}

@@ -87,15 +87,7 @@ var policies = []Fault{
 		Name: "one-charges-the-other", Does: "levels states of charge by letting one battery charge the other",
 		Shows: Shows{"soc-jump", "circulating", 10 * time.Minute, 11 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
-			full, empty := s.Units[0], s.Units[0]
-			for _, u := range s.Units {
-				if u.SOC.Value > full.SOC.Value {
-					full = u
-				}
-				if u.SOC.Value < empty.SOC.Value {
-					empty = u
-				}
-			}
+			full, empty := fullestAndEmptiest(s)
 			if full.SOC.Value-empty.SOC.Value > 0.04 {
 				o.give(full, free(full), "gives")
 				o.give(empty, power(1000), "takes")
@@ -119,15 +111,7 @@ var policies = []Fault{
 		Name: "spares-the-fuller", Does: "keeps the fuller battery for later, and lets the emptier one serve the site alone",
 		Shows: Shows{"soc-jump", "formula.fuller-first", 10 * time.Minute, 11 * time.Minute},
 		make: thinks(brain{want: func(s control.Snapshot, o orders) {
-			full, empty := s.Units[0], s.Units[0]
-			for _, u := range s.Units {
-				if u.SOC.Value > full.SOC.Value {
-					full = u
-				}
-				if u.SOC.Value < empty.SOC.Value {
-					empty = u
-				}
-			}
+			full, empty := fullestAndEmptiest(s)
 			if full.SOC.Value-empty.SOC.Value > 0.04 {
 				o.give(full, power(0), "is for later")
 				o.give(empty, free(empty), "serves")

@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"io"
 	"math"
-	"strings"
 
 	"kilter/suites/compare"
 	"kilter/suites/verdict"
@@ -16,12 +15,7 @@ import (
 //go:embed against.html
 var againstHTML string
 
-var againstPage = template.Must(template.New("against").Funcs(template.FuncMap{
-	"css":      func() template.CSS { return template.CSS(pageCSS) },
-	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
-	"together": together,
-	"join":     func(words []string) string { return strings.Join(words, ", ") },
-}).Parse(againstHTML))
+var againstPage = template.Must(template.New("against").Funcs(pageFuncs).Parse(againstHTML))
 
 // Recorded is a run of one side as it was recorded.
 type Recorded struct {

@@ -37,13 +37,17 @@ func hashed(script string) string {
 	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
 }
 
-var page = template.Must(template.New("page").Funcs(template.FuncMap{
+// pageFuncs are what the templates of all pages may call.
+var pageFuncs = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(pageCSS) },
-	"script":   func() template.JS { return template.JS(pageJS) },
-	"policy":   func() string { return policy },
 	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
 	"together": together,
 	"join":     func(words []string) string { return strings.Join(words, ", ") },
+}
+
+var page = template.Must(template.New("page").Funcs(pageFuncs).Funcs(template.FuncMap{
+	"script": func() template.JS { return template.JS(pageJS) },
+	"policy": func() string { return policy },
 }).Parse(pageHTML))
 
 // Style is the style sheet that the report shares with other pages.

@@ -12,11 +12,7 @@ import (
 //go:embed settings.html
 var settingsHTML string
 
-var settingsPage = template.Must(template.New("settings").Funcs(template.FuncMap{
-	"css":      func() template.CSS { return template.CSS(pageCSS) },
-	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
-	"together": together,
-}).Parse(settingsHTML))
+var settingsPage = template.Must(template.New("settings").Funcs(pageFuncs).Parse(settingsHTML))
 
 // Settings is what a page tells of settings that were tried: words that are ready to be shown, and figures to be drawn.
 type Settings struct {

@@ -14,11 +14,7 @@ import (
 //go:embed summary.html
 var summaryHTML string
 
-var summaryPage = template.Must(template.New("summary").Funcs(template.FuncMap{
-	"css":      func() template.CSS { return template.CSS(pageCSS) },
-	"svg":      func(s string) template.HTML { return template.HTML(s) }, // Escaped by drawing.
-	"together": together,
-}).Parse(summaryHTML))
+var summaryPage = template.Must(template.New("summary").Funcs(pageFuncs).Parse(summaryHTML))
 
 // Summary writes a page on all runs of a check, with a link to the page of each: what link answers for it.
 func Summary(w io.Writer, v verdict.Verdict, link func(verdict.Run) string) error {

@@ -108,13 +108,9 @@ func (s *Session) catchUp(ctx context.Context) error {
 
 // wait waits for so many results, and says whether they have come within a while.
 func (s *Session) wait(count int) (there bool, err error) {
-	quiet := false
-	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
 	s.mutex.Lock()
 	defer s.mutex.Unlock()
-	for len(s.results) < count && s.err == nil && !quiet {
-		s.fresh.Wait()
-	}
+	s.awhile(func() bool { return len(s.results) >= count || s.err != nil })
 	return len(s.results) >= count, s.err
 }
 

@@ -19,18 +19,15 @@ const (
 
 // next waits for results that are new. It returns none where none has come for a while.
 func (s *Session) next(ctx context.Context) (came []queue.Result, err error) {
-	quiet := false
-	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
 	s.mutex.Lock()
 	defer s.mutex.Unlock()
-	for len(s.news) == 0 && !quiet {
-		switch {
-		case ctx.Err() != nil:
-			return nil, ctx.Err()
-		case s.err != nil:
-			return nil, s.err
-		}
-		s.fresh.Wait()
+	s.awhile(func() bool { return len(s.news) > 0 || ctx.Err() != nil || s.err != nil })
+	switch {
+	case len(s.news) > 0:
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	default:
+		return nil, s.err
 	}
 	for _, key := range s.news {
 		came = append(came, s.results[key])
@@ -81,6 +78,15 @@ func offered(present []queue.Presence) string {
 		parts = append(parts, fmt.Sprintf("%d x [%.300q]", count[kind], kind))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// awhile waits until there is something to see, or nothing has come for a while. The caller holds the mutex.
+func (s *Session) awhile(seen func() bool) {
+	quiet := false
+	defer time.AfterFunc(quietAfter, func() { s.wake(func() { quiet = true }) }).Stop()
+	for !quiet && !seen() {
+		s.fresh.Wait()
+	}
 }
 
 // wake has those who wait look again, at what change has changed.

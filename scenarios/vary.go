@@ -171,6 +171,11 @@ func (f *Form) steps(at any, part, path string, first bool) ([]any, error) {
 // kinds are the words that say what a device is.
 var kinds = []string{"inverter", "load", "array", "charger", "tariff"}
 
+// holdsNamed says whether what stands at a key of a site has names of the site's own.
+func holdsNamed(p yaml.MapItem) bool {
+	return p.Key == "devices" || p.Key == "meters" || p.Key == "feeders"
+}
+
 // find looks for a device, meter or feeder, and returns the keys that lead to it.
 func find(at any, name string) []any {
 	node, is := at.(yaml.MapSlice)
@@ -182,11 +187,8 @@ func find(at any, name string) []any {
 		if !is {
 			continue
 		}
-		switch p.Key {
-		case "devices", "meters", "feeders":
-			if has(inner, name) {
-				return []any{p.Key, name}
-			}
+		if holdsNamed(p) && has(inner, name) {
+			return []any{p.Key, name}
 		}
 		if keys := find(inner, name); keys != nil {
 			return append([]any{p.Key}, keys...)
@@ -201,7 +203,7 @@ func names(at any) []string {
 	if node, is := at.(yaml.MapSlice); is {
 		for _, p := range node {
 			inner, is := p.Value.(yaml.MapSlice)
-			if is && (p.Key == "devices" || p.Key == "meters" || p.Key == "feeders") {
+			if is && holdsNamed(p) {
 				list = append(list, keysOf(inner)...)
 			}
 			list = append(list, names(p.Value)...)

@@ -15,6 +15,7 @@ import (
 	"kilter/suites/campaign"
 	"kilter/suites/queue"
 	"kilter/suites/report"
+	"kilter/suites/verdict"
 )
 
 // campaigning is where the runs of a campaign are played: flags that several commands share.
@@ -42,6 +43,9 @@ func (c *campaigning) settle(cmd *cobra.Command) error {
 	}
 	return checkQueue(&c.queue)
 }
+
+// queueFolder is where the queue in this process keeps its streams, beside what is written.
+const queueFolder = "queue"
 
 // open connects to the queue; the one in this process keeps its streams in a folder.
 func (c *campaigning) open(ctx context.Context, folder string) (*queue.Queue, error) {
@@ -164,13 +168,10 @@ func (t *tally) text(now time.Time) string {
 }
 
 func countedWorkers(n int) string {
-	switch n {
-	case 0:
+	if n == 0 {
 		return "no worker"
-	case 1:
-		return "1 worker"
 	}
-	return fmt.Sprintf("%d workers", n)
+	return verdict.Counted(n, "worker")
 }
 
 // rate is how many runs are played in a second; 0 before that is known.

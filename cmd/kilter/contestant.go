@@ -96,6 +96,14 @@ func checkPolicy(words string) error {
 	return nil
 }
 
+// commandsOf are those that a campaign with this controller may run.
+func commandsOf(c *campaign.Controller) []string {
+	if c.Command == "" {
+		return nil
+	}
+	return []string{c.Command}
+}
+
 // ownPlayer plays runs in this process; the controllers that come along run from this binary.
 func ownPlayer(allowed ...string) (*campaign.Player, error) {
 	self, err := os.Executable()

@@ -105,7 +105,7 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
-	player, err := ownPlayer(f.commands()...)
+	player, err := ownPlayer(commandsOf(&f.problem.Controller)...)
 	if err != nil {
 		return err
 	}
@@ -174,17 +174,6 @@ func (f *falsifier) settle(cmd *cobra.Command, names []string) error {
 	}
 	return err
 }
-
-// commands are those that may be run here.
-func (f *falsifier) commands() []string {
-	if f.problem.Controller.Command == "" {
-		return nil
-	}
-	return []string{f.problem.Controller.Command}
-}
-
-// queueFolder is where the queue in this process keeps its streams, beside what is written.
-const queueFolder = "queue"
 
 // folder settles where to write. What was played there stays only where the search is to go on.
 func (f *falsifier) folder() error {

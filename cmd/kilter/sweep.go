@@ -92,7 +92,7 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 		return err
 	}
 	ctx := cmd.Context()
-	q, err := s.where.open(ctx, s.file("queue"))
+	q, err := s.where.open(ctx, s.file(queueFolder))
 	if err != nil {
 		return err
 	}
@@ -126,12 +126,9 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 
 // player plays this sweep's runs.
 func (s *sweeper) player() (*campaign.Player, error) {
-	player, err := ownPlayer()
+	player, err := ownPlayer(commandsOf(&s.plan.Controller)...)
 	if err != nil {
 		return nil, err
-	}
-	if c := s.plan.Controller; c.Command != "" {
-		player.Allowed = []string{c.Command}
 	}
 	player.Variables = s.plan.Variables()
 	return player, nil

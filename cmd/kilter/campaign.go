@@ -26,7 +26,7 @@ type campaigning struct {
 
 func (c *campaigning) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.IntVar(&c.jobs, "jobs", -1, "how many runs at a time in this process; as many as there are cores by default, and 0 leaves all to workers elsewhere")
+	f.IntVar(&c.jobs, "jobs", -1, "how many runs at a time on this machine; as many as there are cores by default, and 0 leaves all to workers elsewhere")
 	queueFlags(cmd, &c.queue)
 }
 

@@ -69,7 +69,7 @@ controller never came or died.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newAtlas(), newCheck(), newCompare(), newDoctor(), newFalsify(), newLearn(), newLint(), newList(), newNew(), newPlot(), newShrink(), newProbe(), newServe(), newSteady(), newSweep(), newTrust(), newWorker(), newWrong())
+	root.AddCommand(newAtlas(), newCheck(), newCompare(), newDoctor(), newFalsify(), newLearn(), newLint(), newList(), newNew(), newPlayer(), newPlot(), newShrink(), newProbe(), newServe(), newSteady(), newSweep(), newTrust(), newWorker(), newWrong())
 	root.SetFlagErrorFunc(wrongFlag)
 	return root
 }

@@ -69,7 +69,6 @@ func (w *worker) run(cmd *cobra.Command) error {
 	if err := w.settle(); err != nil {
 		return err
 	}
-	campaign.MakeRoom(w.slots)
 	player, err := ownPlayer(w.commands...)
 	if err != nil {
 		return err
@@ -86,11 +85,13 @@ func (w *worker) run(cmd *cobra.Command) error {
 	}
 	defer q.Close()
 	w.offer(cmd.ErrOrStderr(), player)
+	processes := campaign.NewProcesses(player, w.slots)
+	defer processes.Close()
 	shown, stop := context.WithCancel(cmd.Context())
 	var showing sync.WaitGroup
 	showing.Go(func() { w.show(shown) })
 	err = q.Work(cmd.Context(), queue.Worker{Offers: player.Offers(), Slots: w.slots, Run: func(ctx context.Context, body []byte) ([]byte, error) {
-		return w.play(ctx, player, body)
+		return w.play(ctx, processes, body)
 	}})
 	stop()
 	showing.Wait()
@@ -128,10 +129,10 @@ func (w *worker) settle() error {
 }
 
 // play plays one run, within its time.
-func (w *worker) play(ctx context.Context, player *campaign.Player, body []byte) ([]byte, error) {
+func (w *worker) play(ctx context.Context, processes *campaign.Processes, body []byte) ([]byte, error) {
 	within, cancel := context.WithTimeout(ctx, w.longest)
 	defer cancel()
-	result, err := player.Work(within, body)
+	result, err := processes.Work(within, body)
 	switch {
 	case ctx.Err() != nil:
 		return nil, ctx.Err()

@@ -9,6 +9,7 @@ import (
 
 	"kilter/cmd/steady/control"
 	"kilter/cmd/steady/wrong"
+	"kilter/suites/campaign"
 )
 
 // TestMain lets this test binary run as the controllers that come along, so that runs start it as the process that it is.
@@ -24,10 +25,18 @@ func TestMain(m *testing.M) {
 		case "joiner":
 			joiner(os.Args[2])
 			return
+		case "player":
+			if err := campaign.PlayFor(os.Stdin, os.Stdout); err != nil {
+				panic(err)
+			}
+			return
+		case "frail":
+			frail(os.Args[2])
+			return
 		case "steady":
 			os.Exit(control.Main(os.Args[2:], os.Stderr))
 		case "alone":
-			if err := alone(os.Args[2:]); err != nil {
+			if err := alone(os.Args[2], os.Args[3:]); err != nil {
 				panic(err)
 			}
 			os.Exit(0)

@@ -139,6 +139,24 @@ func linger(note string) {
 	time.Sleep(time.Hour)
 }
 
+// waitForPID is the process that the controller has noted.
+func waitForPID(note string) (pid int) {
+	GinkgoHelper()
+	Eventually(func() (err error) {
+		text, err := os.ReadFile(note)
+		if err == nil {
+			pid, err = strconv.Atoi(string(text))
+		}
+		return err
+	}).WithTimeout(20 * time.Second).Should(Succeed())
+	return pid
+}
+
+func expectGone(pid int) {
+	GinkgoHelper()
+	Eventually(syscall.Kill).WithArguments(pid, syscall.Signal(0)).WithTimeout(10*time.Second).Should(MatchError(syscall.ESRCH), "the controller's process is gone")
+}
+
 var _ = Describe("a campaign", func() {
 	It("plays what has no result yet, counts each run once, and resumes", func() {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
@@ -215,18 +233,11 @@ var _ = Describe("a campaign", func() {
 			_, err := s.Do(do, []campaign.Run{run("calm-start", campaign.Controller{Command: command}), run("ev-start", campaign.Controller{Command: command})}, nil)
 			ended <- err
 		}()
-		var pid int
-		Eventually(func() (err error) {
-			text, err := os.ReadFile(note)
-			if err == nil {
-				pid, err = strconv.Atoi(string(text))
-			}
-			return err
-		}).WithTimeout(20 * time.Second).Should(Succeed())
+		pid := waitForPID(note)
 		stop()
 		Eventually(ended).WithTimeout(10 * time.Second).Should(Receive(MatchError(context.Canceled)))
 		s.Close()
-		Eventually(syscall.Kill).WithArguments(pid, syscall.Signal(0)).WithTimeout(10*time.Second).Should(MatchError(syscall.ESRCH), "the controller's process is gone")
+		expectGone(pid)
 		Expect(os.Remove(note)).To(Succeed())
 		// A session that begins now finds nothing to do: a worker of its own is given no run.
 		s, err = campaign.Open(ctx, q, "another", campaign.Options{Slots: 1, Player: player(command)})

@@ -58,7 +58,9 @@ func joiner(url string) {
 	}
 	defer q.Close()
 	player := &campaign.Player{Self: []string{self}}
-	if err := q.Work(ctx, queue.Worker{Offers: player.Offers(), Slots: 2, Run: player.Work}); err != nil {
+	processes := campaign.NewProcesses(player, 2)
+	defer processes.Close()
+	if err := q.Work(ctx, queue.Worker{Offers: player.Offers(), Slots: 2, Run: processes.Work}); err != nil {
 		panic(err)
 	}
 }

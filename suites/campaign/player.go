@@ -101,7 +101,7 @@ func (p *Player) Offers() []string {
 func (p *Player) Work(ctx context.Context, body []byte) ([]byte, error) {
 	var r Run
 	if err := json.Unmarshal(body, &r); err != nil {
-		return nil, fmt.Errorf("campaign: a run that cannot be read: %w", err)
+		return nil, unreadable(err)
 	}
 	result, err := p.Play(ctx, &r)
 	if err != nil {
@@ -109,3 +109,5 @@ func (p *Player) Work(ctx context.Context, body []byte) ([]byte, error) {
 	}
 	return json.Marshal(result)
 }
+
+func unreadable(why error) error { return fmt.Errorf("campaign: a run that cannot be read: %w", why) }

@@ -26,7 +26,7 @@ type Session struct {
 
 // Options tune a session.
 type Options struct {
-	// Slots is how many runs are played at once in this process; 0 leaves all to workers elsewhere.
+	// Slots is how many runs are played at once, each in a process of its own; 0 leaves all to workers elsewhere.
 	Slots int
 	// Player plays them.
 	Player *Player
@@ -56,9 +56,10 @@ func Open(ctx context.Context, q *queue.Queue, name string, opt Options) (*Sessi
 		}))
 	})
 	if opt.Slots > 0 {
-		MakeRoom(opt.Slots)
 		s.all.Go(func() {
-			if err := q.Work(ctx, queue.Worker{Offers: opt.Player.Offers(), Slots: opt.Slots, Run: opt.Player.Work}); err != nil {
+			processes := NewProcesses(opt.Player, opt.Slots)
+			defer processes.Close()
+			if err := q.Work(ctx, queue.Worker{Offers: opt.Player.Offers(), Slots: opt.Slots, Run: processes.Work}); err != nil {
 				s.end(err)
 			}
 		})

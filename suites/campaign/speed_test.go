@@ -11,11 +11,12 @@ import (
 
 	"kilter/scenarios"
 	"kilter/suites/campaign"
+	"kilter/suites/onecore"
 	"kilter/suites/queue"
 )
 
-// The benchmarks play the same runs: through a queue with two slots, in two goroutines, and in two processes that know
-// nothing of a queue. What the queue costs is the ratio of their figures.
+// The benchmarks play the same runs: through a queue with two slots, and in two processes that know nothing of a queue, left to run on
+// any core or kept to one each, as the slots are. What the queue costs is the ratio of its figure to the latter's.
 
 const atOnce = 2
 
@@ -72,31 +73,29 @@ func BenchmarkRunsThroughAQueue(b *testing.B) {
 	})
 }
 
-func BenchmarkRunsInGoroutines(b *testing.B) {
-	runs, err := speedRuns(b.N)
-	must(b, err)
-	measured(b, func() { must(b, playAlone(b.Context(), runs, atOnce)) })
-}
-
 func BenchmarkRunsInProcesses(b *testing.B) {
 	self, err := os.Executable()
 	must(b, err)
-	measured(b, func() {
-		var all sync.WaitGroup
-		for k := range atOnce {
-			all.Go(func() {
-				out, err := exec.Command(self, "alone", strconv.Itoa(b.N), strconv.Itoa(k)).CombinedOutput()
-				if err != nil {
-					b.Errorf("%v: %s", err, out)
+	for _, cores := range []string{"any", "one"} {
+		b.Run(cores+" core", func(b *testing.B) {
+			measured(b, func() {
+				var all sync.WaitGroup
+				for k := range atOnce {
+					all.Go(func() {
+						out, err := exec.Command(self, "alone", cores, strconv.Itoa(b.N), strconv.Itoa(k)).CombinedOutput()
+						if err != nil {
+							b.Errorf("%v: %s", err, out)
+						}
+					})
 				}
+				all.Wait()
 			})
-		}
-		all.Wait()
-	})
+		})
+	}
 }
 
 // alone plays one process's part of n runs.
-func alone(words []string) error {
+func alone(cores string, words []string) error {
 	n, err := strconv.Atoi(words[0])
 	if err != nil {
 		return err
@@ -109,39 +108,16 @@ func alone(words []string) error {
 	if err != nil {
 		return err
 	}
-	var mine []campaign.Run
-	for i := k; i < n; i += atOnce {
-		mine = append(mine, runs[i])
-	}
-	return playAlone(context.Background(), mine, 1)
-}
-
-// playAlone plays runs without a queue, so many at a time.
-func playAlone(ctx context.Context, runs []campaign.Run, slots int) error {
 	self, err := os.Executable()
 	if err != nil {
 		return err
 	}
+	if cores == "one" {
+		onecore.Keep(k)
+	}
 	p := campaign.Player{Self: []string{self}}
-	next := make(chan *campaign.Run, len(runs))
-	for i := range runs {
-		next <- &runs[i]
-	}
-	close(next)
-	errs := make(chan error, slots)
-	for range slots {
-		go func() {
-			for r := range next {
-				if _, err := p.Play(ctx, r); err != nil {
-					errs <- err
-					return
-				}
-			}
-			errs <- nil
-		}()
-	}
-	for range slots {
-		if err := <-errs; err != nil {
+	for i := k; i < n; i += atOnce {
+		if _, err := p.Play(context.Background(), &runs[i]); err != nil {
 			return err
 		}
 	}

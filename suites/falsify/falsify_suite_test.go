@@ -9,12 +9,18 @@ import (
 
 	"kilter/cmd/steady/control"
 	"kilter/cmd/steady/wrong"
+	"kilter/suites/campaign"
 )
 
 // TestMain lets this test binary run as the controllers that come along, so that runs start it as the process that it is.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 {
 		switch os.Args[1] {
+		case "player":
+			if err := campaign.PlayFor(os.Stdin, os.Stdout); err != nil {
+				panic(err)
+			}
+			return
 		case "steady":
 			os.Exit(control.Main(os.Args[2:], os.Stderr))
 		case "wrong":

@@ -1,0 +1,78 @@
+package onecore
+
+import (
+	"os"
+	"runtime"
+	"strconv"
+	"unsafe"
+
+	"golang.org/x/sys/unix"
+)
+
+// Here is the place, among the cores that this process may use, of the one that it runs on.
+func Here() int {
+	var cpu uint32
+	if _, _, failed := unix.RawSyscall(unix.SYS_GETCPU, uintptr(unsafe.Pointer(&cpu)), 0, 0); failed != 0 {
+		return 0
+	}
+	for place, core := range cores() {
+		if core == int(cpu) {
+			return place
+		}
+	}
+	return 0
+}
+
+// Keep keeps this process, and what it starts from now on, on the core at that place, counted round and round among those that it
+// may use, until release is called. One thread runs Go code meanwhile. It is for a process that plays one run at a time; where the
+// system refuses, nothing is changed.
+func Keep(place int) (release func()) {
+	var before unix.CPUSet
+	list := cores()
+	if len(list) < 2 || unix.SchedGetaffinity(0, &before) != nil {
+		return func() {}
+	}
+	var one unix.CPUSet
+	one.Set(list[place%len(list)])
+	threads := runtime.GOMAXPROCS(1)
+	bind(&one)
+	return func() {
+		bind(&before)
+		runtime.GOMAXPROCS(threads)
+	}
+}
+
+// cores are those that this process may use, in order.
+func cores() (list []int) {
+	var may unix.CPUSet
+	if unix.SchedGetaffinity(0, &may) != nil {
+		return nil
+	}
+	for core := 0; len(list) < may.Count(); core++ {
+		if may.IsSet(core) {
+			list = append(list, core)
+		}
+	}
+	return list
+}
+
+// bind lets every thread of this process run on those cores only. A new thread is bound as the one that began it, so that it looks
+// until it finds none that is new.
+func bind(to *unix.CPUSet) {
+	bound := map[string]bool{}
+	for fresh := true; fresh; {
+		fresh = false
+		threads, err := os.ReadDir("/proc/self/task")
+		if err != nil {
+			return
+		}
+		for _, t := range threads {
+			id, err := strconv.Atoi(t.Name())
+			if err != nil || bound[t.Name()] {
+				continue
+			}
+			bound[t.Name()], fresh = true, true
+			_ = unix.SchedSetaffinity(id, to) // of a thread that has ended meanwhile
+		}
+	}
+}

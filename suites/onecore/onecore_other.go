@@ -1,0 +1,9 @@
+//go:build !linux
+
+package onecore
+
+// Here is the place of the core that this process runs on; always 0 on this system.
+func Here() int { return 0 }
+
+// Keep changes nothing on this system: its scheduler is left to choose.
+func Keep(int) (release func()) { return func() {} }

@@ -15,6 +15,7 @@ import (
 	"kilter/emulator"
 	"kilter/suites"
 	"kilter/suites/campaign"
+	"kilter/suites/onecore"
 	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
@@ -32,6 +33,7 @@ type check struct {
 	strict   bool
 	silent   bool // no record of the traffic
 	jobs     int
+	anyCore  bool
 	baseline baseline
 	again    again
 	patience time.Duration
@@ -75,6 +77,7 @@ func newCheck() *cobra.Command {
 	f.DurationVar(&c.patience, "patience", 20*time.Second, "how long on the wall clock the controller may take to its first wait or poll, and from one to the next")
 	f.BoolVar(&c.silent, "no-traffic", false, "keep no traffic.pcap, for long runs")
 	f.IntVar(&c.jobs, "jobs", 0, "how many runs at a time; as many as there are cores by default, and one in real pace and xN")
+	f.BoolVar(&c.anyCore, "any-core", false, "do not keep the bench and its controller on one core, as it is done for one stepped run at a time, since they wait for each other; for a controller that computes on several cores")
 	f.IntVar(&c.input.seeds, "seeds", 1, "judge over `N` seeds, from the scenario's own or --seed on, and tell the worst margin of each criterion")
 	c.baseline.flags(cmd)
 	c.again.flags(cmd)
@@ -129,6 +132,7 @@ func (c *check) judge(cmd *cobra.Command, list []input, play func(context.Contex
 	if err := c.baseline.load(); err != nil {
 		return err
 	}
+	c.jobs = min(c.jobs, len(list))
 	e := newEvidence(list)
 	var err error
 	if e.folder, err = runFolder(c.out); err != nil {
@@ -216,6 +220,9 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 		}
 		defer traffic.drop()
 		opt.Traffic = traffic.half
+	}
+	if c.paceOf == emulator.Stepped && c.jobs == 1 && len(c.controller.Command) > 0 && !c.anyCore {
+		defer onecore.Keep(onecore.Here())()
 	}
 	out, err := suites.Play(ctx, in.scenario, opt)
 	if err == nil && traffic != nil {

@@ -94,6 +94,7 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	}
 	queue, err := f.at.open(cmd.Context(), filepath.Join(f.out, queueFolder))
 	if err != nil {
+		os.Remove(f.out) // it goes only if it is empty: nothing has begun
 		return err
 	}
 	defer queue.Close()

@@ -30,6 +30,8 @@ type sweeper struct {
 	plan    sweep.Plan
 	session *campaign.Session
 	folder  string
+	made    bool // the folder was not there before
+	begun   bool // there is something in it to go on with
 	cases   []sweep.Case
 	results []*campaign.Result
 }
@@ -91,6 +93,7 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
+	defer s.abandon()
 	ctx := cmd.Context()
 	q, err := s.where.open(ctx, s.file(queueFolder))
 	if err != nil {
@@ -105,6 +108,7 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
+	s.begun = true
 	if err := s.play(cmd, first); err != nil {
 		return err
 	}
@@ -208,6 +212,7 @@ func (s *sweeper) findGoals(cmd *cobra.Command, first []sweep.Case) ([]sweep.Goa
 	}
 	results, err := s.session.Do(cmd.Context(), runs, nil)
 	if err != nil {
+		s.begun = true // some may have been played
 		return nil, s.interrupted(cmd, err)
 	}
 	var goals []sweep.Goal

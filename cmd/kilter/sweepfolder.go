@@ -44,6 +44,7 @@ func (s *sweeper) claim() (string, error) {
 		if s.folder, err = runFolder(""); err != nil {
 			return "", err
 		}
+		s.made = true
 	}
 	list, err := os.ReadDir(s.folder)
 	switch {
@@ -51,6 +52,7 @@ func (s *sweeper) claim() (string, error) {
 		if err := makeFolder(os.MkdirAll, s.folder); err != nil {
 			return "", err
 		}
+		s.made = true
 	case err != nil:
 		return "", fmt.Errorf("--out: %w", err)
 	case len(list) > 0:
@@ -65,6 +67,18 @@ func (s *sweeper) claim() (string, error) {
 		return "", err
 	}
 	return head.Campaign, suites.WriteWhole(s.file(campaignFile), append(text, '\n'))
+}
+
+// abandon leaves nothing of a sweep that never began, so that the same command without its mistake finds the folder free.
+func (s *sweeper) abandon() {
+	if s.begun || s.resume {
+		return
+	}
+	os.Remove(s.file(campaignFile))
+	os.RemoveAll(s.file(queueFolder))
+	if s.made {
+		os.Remove(s.folder)
+	}
 }
 
 // claimed goes on with what is in the folder.

@@ -148,7 +148,7 @@ func (t *tally) show() {
 	}
 }
 
-// text reads "312 of 7500 runs  6.1/s  19m40s left  2 workers  best +0.31  worst -1.00 hunting".
+// text reads "312 of 7500 runs  6.1/s  19m40s left  2 workers  best +0.31  worst −1.00 hunting".
 func (t *tally) text(now time.Time) string {
 	parts := []string{fmt.Sprintf("%d of %d runs", t.done, t.total)}
 	if rate := t.rate(now); rate > 0 {
@@ -162,7 +162,7 @@ func (t *tally) text(now time.Time) string {
 		parts = append(parts, countedWorkers(t.alive()))
 	}
 	if !math.IsNaN(t.worst) {
-		parts = append(parts, fmt.Sprintf("best %+.2f", t.best), fmt.Sprintf("worst %+.2f %s", t.worst, t.clause))
+		parts = append(parts, "best "+report.Minus(fmt.Sprintf("%+.2f", t.best)), fmt.Sprintf("worst %s %s", report.Minus(fmt.Sprintf("%+.2f", t.worst)), t.clause))
 	}
 	return strings.Join(parts, "  ")
 }

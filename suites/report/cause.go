@@ -69,5 +69,5 @@ func told(n verdict.Number, unit string) string {
 	if !n.Known() {
 		return "–"
 	}
-	return minus(verdict.Quantity(n, unit))
+	return Minus(verdict.Quantity(n, unit))
 }

@@ -140,7 +140,7 @@ func (s Series) toldThen(c verdict.Criterion) string {
 	}
 	text := ""
 	for i, told := range s.told(judged) {
-		figure := minus(verdict.Quantity(verdict.Of(told.Values[row]), told.Unit))
+		figure := Minus(verdict.Quantity(verdict.Of(told.Values[row]), told.Unit))
 		switch {
 		case i == 0:
 			text = "the true " + told.Label + " was " + figure

@@ -87,7 +87,7 @@ func newHeatCell(c verdict.Criterion, run verdict.Run, link string) heatCell {
 		cell.Text, cell.Class = c.Status.Words(), map[bool]string{true: "kept3", false: "broken3"}[c.Status == verdict.Passed]
 	default:
 		percent := math.Max(-999, math.Min(999, 100*part))
-		cell.Text = minus(fmt.Sprintf("%.0f", percent))
+		cell.Text = Minus(fmt.Sprintf("%.0f", percent))
 		cell.Class = fmt.Sprintf("%s%d", map[bool]string{true: "kept", false: "broken"}[c.Status == verdict.Passed], warmth(math.Abs(part)))
 		if percent == -999 {
 			cell.Text = "≤" + cell.Text

@@ -134,8 +134,8 @@ func (l lane) draw(d *drawing, plot span, top float64) {
 	}
 	if hi > lo {
 		unit := l.commands[0].Unit
-		d.text("e", leftMargin-6, level(hi)+4, clipped(minus(verdict.Quantity(verdict.Of(hi), unit)), leftMargin+4))
-		d.text("e", leftMargin-6, level(lo)+4, clipped(minus(verdict.Quantity(verdict.Of(lo), unit)), leftMargin+4))
+		d.text("e", leftMargin-6, level(hi)+4, clipped(Minus(verdict.Quantity(verdict.Of(hi), unit)), leftMargin+4))
+		d.text("e", leftMargin-6, level(lo)+4, clipped(Minus(verdict.Quantity(verdict.Of(lo), unit)), leftMargin+4))
 	}
 	d.field(leftMargin, top, plot.width, height, fmt.Sprintf(` data-lane="%d" data-lo="%s" data-hi="%s" data-bottom="%s" data-top="%s"`,
 		l.index, exact(lo), exact(hi), number(level(lo)-top), number(level(hi)-top)))
@@ -207,7 +207,7 @@ func (m Mark) valueText() string {
 	if m.Label != "" || math.IsNaN(m.Value) {
 		return m.Label
 	}
-	return minus(verdict.Quantity(verdict.Of(m.Value), m.Unit))
+	return Minus(verdict.Quantity(verdict.Of(m.Value), m.Unit))
 }
 
 // sign returns the number of the i-th happening.

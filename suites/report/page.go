@@ -216,7 +216,7 @@ func figureOrDash(n verdict.Number, text string) string {
 	if !n.Known() {
 		return "–"
 	}
-	return minus(text)
+	return Minus(text)
 }
 
 // together keeps a figure and its unit on one line, and a short text as a
@@ -230,9 +230,9 @@ func together(text string) string {
 
 var figureAndUnit = regexp.MustCompile(`(\d) ([^\d\s])`)
 
-// minus sets a figure's sign as people write it, and leaves an exponent's
+// Minus sets a figure's sign as people write it, and leaves an exponent's
 // alone.
-func minus(text string) string {
+func Minus(text string) string {
 	if rest, negative := strings.CutPrefix(text, "-"); negative {
 		return "−" + rest
 	}
@@ -381,7 +381,7 @@ func audit(run verdict.Run) []fact {
 	}
 	all := []fact{
 		{Name: "Largest power imbalance of any node", Value: verdict.Quantity(a.WorstNodeW, "W") + where + allowed(a.LimitW, "W")},
-		{Name: "Energy residual of the run", Value: minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
+		{Name: "Energy residual of the run", Value: Minus(verdict.Quantity(a.EnergyResidualWh, "Wh")) + allowed(a.LimitWh, "Wh")},
 	}
 	if w := run.Wire; w != nil {
 		text := fmt.Sprintf("%d reads, %d writes, %d exceptions, %d waits", w.Reads, w.Writes, w.Exceptions, w.Waits)

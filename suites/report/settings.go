@@ -175,7 +175,7 @@ func (t tint) cell(v float64) tinted {
 	if far > near {
 		part = (math.Abs(v) - near) / (far - near)
 	}
-	return tinted{Text: mark + minus(fmt.Sprintf("%.3f", v)), Class: class,
+	return tinted{Text: mark + Minus(fmt.Sprintf("%.3f", v)), Class: class,
 		Ink: template.CSS(fmt.Sprintf("--ink:%.0f%%", palest+part*(strongest-palest)))}
 }
 

@@ -40,5 +40,5 @@ func Sparkline(values []float64, width int) string {
 			line.WriteRune(blocks[int(math.Round((far-lo)/(hi-lo)*float64(len(blocks)-1)))])
 		}
 	}
-	return line.String() + "  " + minus(verdict.Quantity(verdict.Of(math.Round(lo)), "W")) + " to " + minus(verdict.Quantity(verdict.Of(math.Round(hi)), "W"))
+	return line.String() + "  " + Minus(verdict.Quantity(verdict.Of(math.Round(lo)), "W")) + " to " + Minus(verdict.Quantity(verdict.Of(math.Round(hi)), "W"))
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
 
@@ -139,7 +140,7 @@ func Share(n verdict.Number) string {
 	if !known {
 		return "none"
 	}
-	return fmt.Sprintf("%+.3f", v)
+	return report.Minus(fmt.Sprintf("%+.3f", v))
 }
 
 func short(n verdict.Number) string {
@@ -147,7 +148,7 @@ func short(n verdict.Number) string {
 	if !known {
 		return "none"
 	}
-	return fmt.Sprintf("%.4g", v)
+	return report.Minus(fmt.Sprintf("%.4g", v))
 }
 
 // Robust says in a sentence how a setting stands where it was not chosen.

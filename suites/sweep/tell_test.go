@@ -22,4 +22,12 @@ var _ = Describe("the table of a sweep", func() {
 		Expect(text.String()).To(MatchRegexp(`\n +a +10 .*\nwith 2 alike +c +20 .*\nrecommended +e +30 `))
 		Expect(text.String()).To(HaveSuffix("\nrun it: kilter check x\n"))
 	})
+
+	It("writes a failing share with the sign that people write", func() {
+		m := sweep.Summary{Knobs: []sweep.Varied{{Name: "MODE"}}, Recommended: &sweep.Look{Score: score(0, -0.5)}}
+		m.Recommended.Settings = []string{"calm"}
+		var text strings.Builder
+		Expect(m.Table(&text)).To(Succeed())
+		Expect(text.String()).To(And(ContainSubstring("worst share −0.500"), Not(ContainSubstring("-0.500"))))
+	})
 })

@@ -24,13 +24,16 @@ const (
 	maxKeys = 4000
 )
 
-// readFile gives a file's bytes, or the one error about them.
-func readFile(path string) ([]byte, error) {
+// scenarioOrSite is what most files are.
+const scenarioOrSite = "a scenario or site file"
+
+// readFile gives a file's bytes, or the one error about them, which says what the file was to be.
+func readFile(path, kind string) ([]byte, error) {
 	info, err := os.Stat(path)
 	whole := spot{file: path}
 	switch {
 	case err != nil:
-		return nil, fault(whole, "no file that can be read", "a scenario or site file", "")
+		return nil, fault(whole, "no file that can be read", kind, "")
 	case info.IsDir():
 		return nil, fault(whole, "a folder", "a file", "")
 	case info.Size() > maxFileBytes:
@@ -38,7 +41,7 @@ func readFile(path string) ([]byte, error) {
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, fault(whole, "no file that can be read", "a scenario or site file", "")
+		return nil, fault(whole, "no file that can be read", kind, "")
 	}
 	return data, nil
 }

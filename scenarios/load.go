@@ -16,7 +16,7 @@ const maxVariants = 8
 // LoadScenario reads a scenario from a file. Its site is built-in, a file
 // relative to it, or written out in it.
 func LoadScenario(path string) (*Scenario, error) {
-	data, err := readFile(path)
+	data, err := readFile(path, scenarioOrSite)
 	if err != nil {
 		return nil, err
 	}
@@ -26,7 +26,7 @@ func LoadScenario(path string) (*Scenario, error) {
 // LoadWithMust reads a scenario from a file, with what must hold by another one: a whole scenario, of which that is
 // taken alone, or nothing but it.
 func LoadWithMust(path, limits string) (*Scenario, error) {
-	data, err := readFile(limits)
+	data, err := readFile(limits, "a file of limits, or a scenario with them")
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +41,7 @@ func LoadWithMust(path, limits string) (*Scenario, error) {
 	if err != nil {
 		return nil, err
 	}
-	if data, err = readFile(path); err != nil {
+	if data, err = readFile(path, scenarioOrSite); err != nil {
 		return nil, err
 	}
 	f := &scenarioFile{}
@@ -59,7 +59,7 @@ func isScenario(data []byte) bool {
 
 // LoadSite reads a site from a file.
 func LoadSite(path string) (*Site, error) {
-	data, err := readFile(path)
+	data, err := readFile(path, scenarioOrSite)
 	if err != nil {
 		return nil, err
 	}
@@ -204,7 +204,7 @@ func siteText(name text, from string) (file string, data []byte, err error) {
 	if !filepath.IsAbs(file) {
 		file = filepath.Join(filepath.Dir(from), file)
 	}
-	data, err = readFile(file)
+	data, err = readFile(file, scenarioOrSite)
 	if err != nil {
 		return "", nil, fault(name.at, "the site file "+quoted(file)+", which cannot be read", "a site file", "it is looked for relative to this file")
 	}

@@ -23,7 +23,7 @@ func FindWithin(nameOrPath string) (*Within, error) {
 		wanted, hint := unknownWord(nameOrPath, WithinNames())
 		return nil, fault(spot{file: nameOrPath}, "no built-in ranges of this name and no such file", wanted, hint)
 	}
-	data, err := readFile(nameOrPath)
+	data, err := readFile(nameOrPath, "a file of ranges, as kilter falsify --help shows one")
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +47,7 @@ func ParseWithin(file string, data []byte) (*Within, error) {
 		w.Parameters = append(w.Parameters, buildParameter(e.Name, e.Value, out))
 	}
 	for _, c := range f.Changes {
-		w.change(c, out)
+		w.change(c, f, out)
 	}
 	if out.err() == nil {
 		w.settle(f, out)
@@ -178,8 +178,9 @@ func (p *Parameter) setPlain(said string) (wanted string) {
 	return ""
 }
 
-// change takes one entry of the changes.
-func (w *Within) change(f *changeFile, out *findings) {
+// change takes one entry of the changes. A parameter that is faulty itself, or unknown, was told where it stands: what a change makes
+// of it is no second fault.
+func (w *Within) change(f *changeFile, all *withinFile, out *findings) {
 	c := variable{at: f.At}
 	switch {
 	case f.Happens.set && !f.Place.set && !f.Value.set:
@@ -193,7 +194,7 @@ func (w *Within) change(f *changeFile, out *findings) {
 		out.add(f.At, "a change of another kind", "place and value, or happens", "")
 		return
 	}
-	disturbs := false
+	disturbs, faulty := false, false
 	filled(c.said, func(name string) string {
 		k := slices.IndexFunc(w.Parameters, func(p Parameter) bool { return "$"+p.Name == name })
 		switch {
@@ -204,13 +205,15 @@ func (w *Within) change(f *changeFile, out *findings) {
 			}
 			wanted, hint := unknownWord(name, known)
 			out.add(c.at, name, wanted, hint)
+			faulty = true
 		case !slices.Contains(c.uses, k):
 			c.uses = append(c.uses, k)
 			disturbs = disturbs || w.Parameters[k].plain != ""
+			faulty = faulty || w.Parameters[k].plain == "" && all.Parameters[k].Value.Plain.set
 		}
 		return name
 	})
-	if len(c.uses) > 0 && !disturbs {
+	if len(c.uses) > 0 && !disturbs && !faulty {
 		out.add(c.at, "a change that is made in every case", "a plain value for one of its parameters, at which nothing is changed", "")
 	}
 	w.changes = append(w.changes, c)

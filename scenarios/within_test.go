@@ -151,6 +151,8 @@ var _ = Describe("ranges within which a scenario varies", func() {
 	It("are found by name or as a file", func() {
 		_, err := FindWithin("bakry")
 		Expect(err).To(MatchError(ContainSubstring("did you mean bakery?")))
+		_, err = FindWithin("nowhere.yaml")
+		Expect(err).To(MatchError("nowhere.yaml: found no file that can be read, wanted a file of ranges, as kilter falsify --help shows one"))
 		path := filepath.Join(GinkgoT().TempDir(), "mine.yaml")
 		Expect(os.WriteFile(path, []byte(ranges), 0o644)).To(Succeed())
 		w, err := FindWithin(path)

@@ -37,7 +37,7 @@ var mayImport = map[string][]string{
 	"suites/campaign":                 {"scenarios", "emulator", "suites", "suites/onecore", "suites/queue", "suites/verdict"},
 	"suites/compare":                  {"suites/verdict"},
 	"suites/criteria":                 {"suites/formula"},
-	"suites/falsify":                  {"scenarios", "suites", "suites/campaign", "suites/search", "suites/shrink", "suites/verdict"},
+	"suites/falsify":                  {"scenarios", "suites", "suites/campaign", "suites/report", "suites/search", "suites/shrink", "suites/verdict"},
 	"suites/formula":                  {},
 	"suites/onecore":                  {},
 	"suites/queue":                    {},

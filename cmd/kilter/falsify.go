@@ -126,9 +126,7 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	if interrupted {
 		return coded{exitUsage, fmt.Errorf("interrupted after %s; go on with --out %s --resume", verdict.Counted(len(hunt.Trials), "run"), quote(f.out))}
 	}
-	fmt.Fprint(cmd.OutOrStdout(), hunt.Tell(func(i int) string {
-		return f.reproduce(filepath.Join(f.out, falsify.CaseFile(i)))
-	}))
+	fmt.Fprint(cmd.OutOrStdout(), hunt.Tell(f.see))
 	fmt.Fprintf(cmd.OutOrStdout(), "evidence   %s\n", f.out)
 	if len(hunt.Cases) > 0 {
 		return coded{code: verdict.ExitFailed}
@@ -235,7 +233,7 @@ func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.
 	for _, out := range []struct {
 		name  string
 		write func(io.Writer) error
-	}{{"falsify.json", file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h)}} {
+	}{{"falsify.json", file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h, f.see)}} {
 		var text bytes.Buffer
 		if err := out.write(&text); err != nil {
 			return err
@@ -247,11 +245,11 @@ func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.
 	return nil
 }
 
-// reproduce is the command that shows a scenario file failing.
-func (f *falsifier) reproduce(path string) string {
+// see is the command that shows a case failing.
+func (f *falsifier) see(i int) string {
 	environment, words, err := contestantWords(&f.problem.Controller)
 	if err != nil {
 		return err.Error() // it was settled when the controller was read
 	}
-	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(path)}, words), " ")
+	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(filepath.Join(f.out, falsify.CaseFile(i)))}, words), " ")
 }

@@ -17,6 +17,7 @@ import (
 	"kilter/scenarios"
 	"kilter/suites/campaign"
 	"kilter/suites/falsify"
+	"kilter/suites/report"
 	"kilter/suites/verdict"
 )
 
@@ -308,13 +309,35 @@ var _ = Describe("what is told of a search", func() {
 		Expect(lines[1][4]).To(Equal("700 W"))
 	})
 
-	It("is a page, which takes what stands in the files for text", func() {
-		h := hunt()
-		f := h.File("<b>calm</b>")
+	page := func(h *falsify.Hunt, scenario string) string {
+		GinkgoHelper()
 		var text bytes.Buffer
-		Expect(f.Page(h)(&text)).To(Succeed())
-		Expect(text.String()).To(ContainSubstring("&lt;b&gt;calm&lt;/b&gt;"))
-		Expect(text.String()).NotTo(ContainSubstring("<b>calm"))
-		Expect(strings.Count(text.String(), "<svg")).To(Equal(2 + 5))
+		see := func(i int) string { return "kilter check " + falsify.CaseFile(i) + " --controller './a <b>'" }
+		Expect(h.File(scenario).Page(h, see)(&text)).To(Succeed())
+		return text.String()
+	}
+
+	It("is a page in the report's style, which takes what stands in the files for text", func() {
+		text := page(hunt(), "<b>calm</b>")
+		Expect(text).To(And(ContainSubstring("&lt;b&gt;calm&lt;/b&gt;"), ContainSubstring(report.Cautions[0])))
+		Expect(text).NotTo(ContainSubstring("<b>calm"))
+		Expect(text).NotTo(MatchRegexp(`(src|href)="?(https?:)?//`))
+		Expect(strings.Count(text, "<svg")).To(Equal(3+5), "margins for a wide and a narrow column, the pairs, and a strip a parameter")
+	})
+
+	It("shows on its page each case with the command that shows it failing, and that a margin lies beyond the scale", func() {
+		h := hunt()
+		h.Cases = nil
+		for i := range h.Trials {
+			h.Trials[i].Margin = falsify.Margin{Share: 0.5, Clause: "import"}
+		}
+		Expect(strings.Count(page(h, "calm"), ">−1</text>")).To(Equal(2))
+		Expect(page(h, "calm")).NotTo(ContainSubstring("kilter check"))
+		h.Trials[3].Margin = falsify.Margin{Share: -7.9, Clause: "import"}
+		h.Cases = []*falsify.Counterexample{{Criterion: "import", Run: 4, X: h.Trials[3].X}}
+		text := page(h, "calm")
+		Expect(strings.Count(text, ">−1</text>")).To(BeZero())
+		Expect(text).To(And(ContainSubstring(">≤ −1</text>"), ContainSubstring("<title>run 4: import −7.9</title>")))
+		Expect(text).To(ContainSubstring("kilter check counterexample-1.yaml --controller &#39;./a &lt;b&gt;&#39;"))
 	})
 })

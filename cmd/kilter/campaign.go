@@ -85,7 +85,8 @@ type tally struct {
 	last   time.Time // of the last run
 	worst  float64   // the least share; NaN before there is one
 	best   float64
-	clause string // what the least is of
+	clause string    // what the least is of
+	small  time.Time // since when a case is made small, which takes runs that do not count; zero where none is
 	stop   chan struct{}
 	ended  sync.WaitGroup
 }
@@ -123,7 +124,7 @@ func (t *tally) known(r *campaign.Result) {
 func (t *tally) see(r *campaign.Result) {
 	t.mutex.Lock()
 	defer t.mutex.Unlock()
-	t.last = time.Now()
+	t.last, t.small = time.Now(), time.Time{}
 	t.count(r)
 	t.show()
 }
@@ -151,7 +152,10 @@ func (t *tally) show() {
 // text reads "312 of 7500 runs  6.1/s  19m40s left  2 workers  best +0.31  worst −1.00 hunting".
 func (t *tally) text(now time.Time) string {
 	parts := []string{fmt.Sprintf("%d of %d runs", t.done, t.total)}
-	if rate := t.rate(now); rate > 0 {
+	switch rate := t.rate(now); {
+	case !t.small.IsZero():
+		parts = append(parts, fmt.Sprintf("a case is made small, for %s so far", now.Sub(t.small).Round(time.Second)))
+	case rate > 0:
 		parts = append(parts, fmt.Sprintf("%.3g/s", rate))
 		if t.total > t.done {
 			left := time.Duration(float64(t.total-t.done) / rate * float64(time.Second)).Round(time.Second)

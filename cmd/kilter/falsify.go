@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -205,6 +206,7 @@ func (f *falsifier) hunt(cmd *cobra.Command, session *campaign.Session) (*falsif
 		t.mutex.Lock()
 		defer t.mutex.Unlock()
 		t.line.Done()
+		t.small = time.Now()
 		fmt.Fprintf(cmd.ErrOrStderr(), "run %d: %s failed; it is made small\n", c.Run, c.Clause)
 	}
 	return falsify.Find(cmd.Context(), f.problem, session.Do, f.opt)

@@ -175,28 +175,6 @@ func (f *falsifier) settle(cmd *cobra.Command, names []string) error {
 	return err
 }
 
-// folder settles where to write. What was played there stays only where the search is to go on.
-func (f *falsifier) folder() error {
-	if !f.resume {
-		var err error
-		if f.out != "" {
-			if list, _ := os.ReadDir(f.out); len(list) > 0 {
-				return fmt.Errorf("--out %s: the folder is not empty; give another one, or --resume to go on in it", f.out)
-			}
-		}
-		f.out, err = runFolder(f.out)
-		return err
-	}
-	if _, err := os.Stat(f.out); err != nil {
-		return fmt.Errorf("--resume: %w", err)
-	}
-	old, err := filepath.Glob(filepath.Join(f.out, "counterexample-*.yaml"))
-	for _, path := range old {
-		err = errors.Join(err, os.Remove(path))
-	}
-	return err
-}
-
 // hunt searches, and shows how far it is.
 func (f *falsifier) hunt(cmd *cobra.Command, session *campaign.Session) (*falsify.Hunt, error) {
 	t := newTally(f.opt.Budget, nil)
@@ -235,7 +213,7 @@ func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.
 	for _, out := range []struct {
 		name  string
 		write func(io.Writer) error
-	}{{"falsify.json", file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h, f.see)}} {
+	}{{summaryFile, file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h, f.see)}} {
 		var text bytes.Buffer
 		if err := out.write(&text); err != nil {
 			return err

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"kilter/suites/falsify"
+)
+
+// summaryFile is what each search leaves, an interrupted one too.
+const summaryFile = "falsify.json"
+
+// folder settles where to write. What was played there stays only where the search is to go on.
+func (f *falsifier) folder() error {
+	if f.out == "" {
+		var err error
+		f.out, err = runFolder("")
+		return err
+	}
+	list, err := os.ReadDir(f.out)
+	missing := errors.Is(err, os.ErrNotExist)
+	switch {
+	case !f.resume && (missing || err == nil && len(list) == 0):
+		f.out, err = runFolder(f.out)
+		return err
+	case f.resume && (missing || err == nil && !searched(list)):
+		return fmt.Errorf("--out %s: there is no search in this folder that could be gone on with", f.out)
+	case err != nil:
+		return fmt.Errorf("--out %s: %w", f.out, err)
+	case !searched(list):
+		return fmt.Errorf("--out %s: the folder holds other things; give an empty or a new one", f.out)
+	case !f.resume:
+		return fmt.Errorf("--out %s: a search is in this folder; go on with it by --resume, or give an empty or a new one", f.out)
+	}
+	for i := 0; ; i++ { // what is found is written anew
+		if err := os.Remove(filepath.Join(f.out, falsify.CaseFile(i))); errors.Is(err, os.ErrNotExist) {
+			return nil
+		} else if err != nil {
+			return err
+		}
+	}
+}
+
+// searched says whether a folder's entries are a search's. One that was killed has left its queue alone, or nothing.
+func searched(list []fs.DirEntry) bool {
+	is := func(name string) bool {
+		return slices.ContainsFunc(list, func(e fs.DirEntry) bool { return e.Name() == name })
+	}
+	return is(summaryFile) || len(list) == 0 || len(list) == 1 && is(queueFolder)
+}

@@ -168,11 +168,17 @@ func (f *falsifier) settle(cmd *cobra.Command, names []string) error {
 	if err != nil {
 		return err
 	}
-	f.problem, err = falsify.NewProblem(list[0].scenario, within, controller)
-	if err == nil {
-		f.problem.Criterion = f.criterion
+	if f.problem, err = falsify.NewProblem(list[0].scenario, within, controller); err != nil {
+		return err
 	}
-	return err
+	f.problem.Criterion = f.criterion
+	stated := f.problem.Stated()
+	if f.criterion != "" && !slices.ContainsFunc(stated, func(name string) bool {
+		return name == f.criterion || suites.CriterionOf(name) == f.criterion
+	}) {
+		return fmt.Errorf("--criterion %s: nothing of that name is stated by %s, which states %s", f.criterion, f.name, strings.Join(stated, ", "))
+	}
+	return nil
 }
 
 // hunt searches, and shows how far it is.

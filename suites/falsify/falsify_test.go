@@ -184,6 +184,21 @@ var _ = Describe("looking for a case that breaks a controller", func() {
 		Expect(strings.Join(h.Says(), "\n")).To(ContainSubstring("could not be judged"))
 	})
 
+	It("says that nothing was shown where no case could be judged", func() {
+		p := problem(ranges)
+		p.Criterion = "export"
+		h := find(p, bench(importing), falsify.Options{Budget: 5, Seed: 1, Method: falsify.Random})
+		text := strings.Join(h.Says(), "\n")
+		Expect(text).To(ContainSubstring("That shows nothing of the controller"))
+		Expect(text).NotTo(ContainSubstring("held"))
+	})
+
+	It("knows the criteria that a scenario states, and those that a change adds", func() {
+		Expect(problem(ranges).Stated()).To(And(ContainElements("import", "settle"), Not(ContainElement("export"))))
+		more := strings.Replace(ranges, "changes:\n", "changes:\n  - {place: must.export.below, value: $load}\n", 1)
+		Expect(problem(more).Stated()).To(ContainElement("export"))
+	})
+
 	It("goes on for cases of other criteria, and for one criterion alone", func() {
 		both := func(s story) []campaign.Finding {
 			return []campaign.Finding{finding("import", 6000-s.loadW, 9000), finding("hunting.amplitude", 45-s.silentS, 60), finding("settle", 100, 100)}

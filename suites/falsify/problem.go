@@ -3,6 +3,8 @@ package falsify
 import (
 	"context"
 	"fmt"
+	"math"
+	"slices"
 
 	"kilter/scenarios"
 	"kilter/suites"
@@ -32,6 +34,29 @@ func NewProblem(sc *scenarios.Scenario, w *scenarios.Within, c campaign.Controll
 		return nil, err
 	}
 	return &Problem{Form: form, Within: fit, Controller: c}, nil
+}
+
+// Stated lists the criteria that count in any case: those of the scenario as it stands, and those that changes add to it.
+func (p *Problem) Stated() []string {
+	var names []string
+	for _, end := range []float64{math.NaN(), 0, 1} {
+		x := p.Within.Plain()
+		for k := range x {
+			if !math.IsNaN(end) {
+				x[k] = end
+			}
+		}
+		sc, err := p.Form.With(p.Within.Changes(x)...)
+		if err != nil {
+			continue // these ends do not go together
+		}
+		for _, name := range suites.Stated(sc) {
+			if !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	return names
 }
 
 // Run is the run of a case. An error says that the parameters do not go together.

@@ -51,9 +51,15 @@ func (h *Hunt) nothing() []string {
 		}
 		says = append(says, fmt.Sprintf("The least margin met was %.2g of its scale, of %s, in run %d: %s.", t.Share, t.Clause, t.Run, strings.Join(where, ", ")))
 	}
+	if n, _ := h.Unjudged(); n == len(h.Trials) {
+		return append(says, "That shows nothing of the controller: no case could be judged.")
+	}
 	c := h.Coverage()
-	says = append(says, fmt.Sprintf("That shows that the controller held in the cases that were played, which met %.0f %% of the cells of all pairs of parameters. It does not prove that there is no case in which it fails.",
-		math.Floor(100*float64(c.PairsMet)/float64(max(1, c.Pairs)))))
+	met := fmt.Sprintf("%.0f %% of the cells of all pairs of parameters", math.Floor(100*float64(c.PairsMet)/float64(max(1, c.Pairs))))
+	if c.Pairs == 0 { // there is one parameter
+		met = tenths(c)
+	}
+	says = append(says, fmt.Sprintf("That shows that the controller held in the cases that were played, which met %s. It does not prove that there is no case in which it fails.", met))
 	if h.Method == Random {
 		judged := len(h.Trials) - 1 // the plain case is not drawn
 		if n, _ := h.Unjudged(); judged > n {

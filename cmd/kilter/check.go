@@ -205,6 +205,9 @@ func (c *check) choose(cmd *cobra.Command, runs int) error {
 	return err
 }
 
+// hushAfter is when a run is known to last: its controller is at work by then.
+const hushAfter = 200 * time.Millisecond
+
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{
 		TLS: c.tls, Pace: c.paceOf, Poll: c.poll, Controller: c.controller, Beside: c.beside, Reproduce: c.reproduce(in), Progress: at, Patience: c.patience,
@@ -223,6 +226,7 @@ func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Du
 	}
 	if c.paceOf == emulator.Stepped && c.jobs == 1 && len(c.controller.Command) > 0 && !c.anyCore {
 		defer onecore.Keep(onecore.Here())()
+		defer onecore.Hush(hushAfter)()
 	}
 	out, err := suites.Play(ctx, in.scenario, opt)
 	if err == nil && traffic != nil {

@@ -3,6 +3,7 @@ package onecore
 import (
 	"os"
 	"runtime"
+	"slices"
 	"strconv"
 	"unsafe"
 
@@ -59,20 +60,30 @@ func cores() (list []int) {
 // bind lets every thread of this process run on those cores only. A new thread is bound as the one that began it, so that it looks
 // until it finds none that is new.
 func bind(to *unix.CPUSet) {
-	bound := map[string]bool{}
+	bound := map[int]bool{}
 	for fresh := true; fresh; {
 		fresh = false
-		threads, err := os.ReadDir("/proc/self/task")
-		if err != nil {
-			return
-		}
-		for _, t := range threads {
-			id, err := strconv.Atoi(t.Name())
-			if err != nil || bound[t.Name()] {
+		for _, id := range threads() {
+			if bound[id] {
 				continue
 			}
-			bound[t.Name()], fresh = true, true
+			bound[id], fresh = true, true
 			_ = unix.SchedSetaffinity(id, to) // of a thread that has ended meanwhile
 		}
 	}
+}
+
+// threads are the numbers of this process's threads, in order.
+func threads() (list []int) {
+	entries, err := os.ReadDir("/proc/self/task")
+	if err != nil {
+		return nil
+	}
+	for _, e := range entries {
+		if id, err := strconv.Atoi(e.Name()); err == nil {
+			list = append(list, id)
+		}
+	}
+	slices.Sort(list)
+	return list
 }

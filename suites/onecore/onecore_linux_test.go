@@ -5,8 +5,10 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -73,5 +75,28 @@ var _ = Describe("a process that is kept to one core", Serial, func() {
 		first := at(0)
 		Expect(at(1)).NotTo(Equal(first))
 		Expect(at(runtime.NumCPU())).To(Equal(first))
+	})
+
+	It("has the scheduler's monitor stand back after a while", func() {
+		// proc(5): of stat, behind the name in parentheses, the seventeenth is the nice value.
+		nices := func() (list []string) {
+			all, err := filepath.Glob("/proc/self/task/*/stat")
+			Expect(err).NotTo(HaveOccurred())
+			for _, stat := range all {
+				text, err := os.ReadFile(stat)
+				Expect(err).NotTo(HaveOccurred())
+				_, rest, _ := strings.Cut(string(text), ") ")
+				list = append(list, strings.Fields(rest)[16])
+			}
+			return list
+		}
+		own := nices()[0]
+		release := onecore.Hush(time.Hour)
+		Expect(nices()).To(HaveEach(own))
+		release()
+		Expect(nices()).To(HaveEach(own))
+		release = onecore.Hush(0)
+		DeferCleanup(release)
+		Eventually(func() []string { return slices.DeleteFunc(nices(), func(s string) bool { return s == own }) }).Should(Equal([]string{"10"}))
 	})
 })

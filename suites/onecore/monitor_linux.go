@@ -1,0 +1,36 @@
+package onecore
+
+import (
+	"os"
+	"slices"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// standBack is the nice value of a monitor that stands back: of a core that others want as well it gets a tenth.
+const standBack = 10
+
+// Hush lets the monitor of Go's scheduler stand back, once so much time has passed, until release is called. It wakes each 20 us while
+// calls into the system are long, between the bench and its controller that take turns: a day with a poll each 10 s took an eighth
+// longer for it. But it also frees what a long call keeps, such as one that waits for a process; so it is for a run that
+// lasts, some time after its controller was started. Where the system lets no thread come forward again, it stays back.
+func Hush(after time.Duration) (release func()) {
+	wait := time.AfterFunc(after, func() { setNice(standBack) })
+	return func() {
+		if !wait.Stop() {
+			setNice(0)
+		}
+	}
+}
+
+// setNice sets the monitor's nice value, where the system permits it. The monitor is the thread that Go starts before any other (main
+// in runtime/proc.go), and so the one whose number follows the first's. Were it another, that one would only be slower.
+func setNice(value int) {
+	list := threads()
+	first := slices.Index(list, os.Getpid())
+	if first < 0 {
+		return
+	}
+	_ = unix.Setpriority(unix.PRIO_PROCESS, list[(first+1)%len(list)], value)
+}

@@ -340,6 +340,15 @@ var _ = Describe("what is told of a search", func() {
 		Expect(strings.Count(text, "<svg")).To(Equal(3+5), "margins for a wide and a narrow column, the pairs, and a strip a parameter")
 	})
 
+	It("shows no pairs on its page where there is one parameter", func() {
+		one := problem("format: 1\nwithin: A load\nparameters:\n  load: {range: 200 W to 9 kW, plain: 700 W}\nchanges:\n  - happens: {at: 5 min, base: {power: $load}}\n")
+		h, err := falsify.Find(context.Background(), one, bench(importing), falsify.Options{Budget: 3, Seed: 1, Method: falsify.Random})
+		Expect(err).NotTo(HaveOccurred())
+		text := page(h, "calm")
+		Expect(strings.Count(text, "<svg")).To(Equal(2 + 1))
+		Expect(text).NotTo(ContainSubstring("pairs of parameters"))
+	})
+
 	It("shows on its page each case with the command that shows it failing, and that a margin lies beyond the scale", func() {
 		h := hunt()
 		h.Cases = nil

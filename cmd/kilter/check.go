@@ -206,7 +206,7 @@ func (c *check) choose(cmd *cobra.Command, runs int) error {
 }
 
 // hushAfter is when a run is known to last: its controller is at work by then.
-const hushAfter = 200 * time.Millisecond
+const hushAfter = 100 * time.Millisecond
 
 func (c *check) play(ctx context.Context, in input, e *evidence, at func(time.Duration)) (*suites.Outcome, error) {
 	opt := suites.Options{

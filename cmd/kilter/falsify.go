@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -33,6 +32,7 @@ type falsifier struct {
 	out        string
 	resume     bool
 
+	begun   bool   // there is something in the folder to go on with
 	name    string // the scenario, as it was given
 	problem *falsify.Problem
 }
@@ -60,7 +60,7 @@ The ranges are a file; kilter list names those that come along:
     - happens: {at: 5 min, north: {fault: silent, lasts: $silent}}
     - {place: north.battery.soc, value: $charge}
 
-Exit codes: 0 no case was found, 1 one was, 2 usage or bad input.`,
+Exit codes: 0 no case was found, 1 one was, 2 usage or bad input, 4 the controller never comes, or dies, in the scenario as it stands.`,
 		Example: `  kilter falsify calm-start --policy wrong/halves
   kilter falsify calm-start --controller 'python3 mine.py' --budget 2000 --all 3
   kilter falsify ev-start --within mine.yaml --criterion import`,
@@ -93,9 +93,9 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	if err := f.folder(); err != nil {
 		return err
 	}
+	defer f.abandon()
 	queue, err := f.at.open(cmd.Context(), filepath.Join(f.out, queueFolder))
 	if err != nil {
-		os.Remove(f.out) // it goes only if it is empty: nothing has begun
 		return err
 	}
 	defer queue.Close()
@@ -118,6 +118,10 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	defer session.Close()
 	hunt, err := f.hunt(cmd, session)
 	interrupted := cmd.Context().Err() != nil
+	absent := (*falsify.Absence)(nil)
+	if f.begun = !errors.As(err, &absent); !f.begun {
+		return coded{verdict.ExitControllerGone, fmt.Errorf("%s as it stands: %s; what the controller prints shows\n  %s", f.name, absent, f.check(f.name))}
+	}
 	if err != nil && !interrupted {
 		return err
 	}
@@ -232,10 +236,13 @@ func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.
 }
 
 // see is the command that shows a case failing.
-func (f *falsifier) see(i int) string {
+func (f *falsifier) see(i int) string { return f.check(filepath.Join(f.out, falsify.CaseFile(i))) }
+
+// check is the command that plays a scenario with the controller.
+func (f *falsifier) check(scenario string) string {
 	environment, words, err := contestantWords(&f.problem.Controller)
 	if err != nil {
 		return err.Error() // it was settled when the controller was read
 	}
-	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(filepath.Join(f.out, falsify.CaseFile(i)))}, words), " ")
+	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(scenario)}, words), " ")
 }

@@ -45,6 +45,15 @@ func (f *falsifier) folder() error {
 	}
 }
 
+// abandon leaves nothing of a search that never began.
+func (f *falsifier) abandon() {
+	if f.begun || f.resume {
+		return
+	}
+	os.RemoveAll(filepath.Join(f.out, queueFolder))
+	os.Remove(f.out)
+}
+
 // searched says whether a folder's entries are a search's. One that was killed has left its queue alone, or nothing.
 func searched(list []fs.DirEntry) bool {
 	is := func(name string) bool {

@@ -32,6 +32,7 @@ type sweeper struct {
 	folder  string
 	made    bool // the folder was not there before
 	begun   bool // there is something in it to go on with
+	before  int  // runs that were played before the rest
 	cases   []sweep.Case
 	results []*campaign.Result
 }
@@ -49,7 +50,7 @@ or a place of the scenario such as north.battery.capacity.
 Margins of unlike units are told as shares of their limits, so that they compare. The recommended setting
 is then tried on seeds and sites that had no part in the choice.
 
-Exit code 1: no setting meets every criterion.`,
+Exit codes: 0 a setting meets every criterion, 1 none does, 2 usage or bad input, 4 the controller never comes.`,
 		Example: `  kilter sweep calm-start --policy 'steady --hold {hold}' --vary hold=30s:90s:3
   kilter sweep calm-start ev-start --policy 'steady --soc-apart {apart}' --vary apart=3%:8%:6 --seeds 5 --goal writes_per_hour --goal share
   kilter sweep my-day.yaml --controller './mine --gain {gain}' --vary gain=0.1:0.9:9 --vary MODE=calm,eager
@@ -106,6 +107,9 @@ func (s *sweeper) run(cmd *cobra.Command, names []string) error {
 	defer s.session.Close()
 	goals, err := s.findGoals(cmd, first)
 	if err != nil {
+		return err
+	}
+	if err := s.hear(cmd, first); err != nil {
 		return err
 	}
 	s.begun = true
@@ -210,10 +214,9 @@ func (s *sweeper) findGoals(cmd *cobra.Command, first []sweep.Case) ([]sweep.Goa
 	for i := 0; i < len(first) && first[i].Point == first[0].Point; i += s.plan.Seeds {
 		runs = append(runs, first[i].Run)
 	}
-	results, err := s.session.Do(cmd.Context(), runs, nil)
+	results, err := s.early(cmd, runs)
 	if err != nil {
-		s.begun = true // some may have been played
-		return nil, s.interrupted(cmd, err)
+		return nil, err
 	}
 	var goals []sweep.Goal
 	for _, name := range s.goals {
@@ -227,4 +230,40 @@ func (s *sweeper) findGoals(cmd *cobra.Command, first []sweep.Case) ([]sweep.Goa
 		goals = append(goals, g)
 	}
 	return goals, nil
+}
+
+// hear plays the first run of the first setting, of the last and of one between. A controller that comes in none of them would let
+// all the others wait for it as well.
+func (s *sweeper) hear(cmd *cobra.Command, first []sweep.Case) error {
+	each := len(first) / len(s.plan.Points)
+	var runs []campaign.Run
+	for _, point := range []int{0, (len(s.plan.Points) - 1) / 2, len(s.plan.Points) - 1} {
+		runs = append(runs, first[point*each].Run)
+	}
+	results, err := s.early(cmd, runs)
+	if err != nil {
+		return err
+	}
+	for _, r := range results {
+		if r.FaultKind != verdict.ControllerNeverCame {
+			return nil
+		}
+	}
+	try, err := s.command(first[0].Point)
+	if err != nil {
+		return err
+	}
+	return coded{verdict.ExitControllerGone, fmt.Errorf("in none of the first runs the controller came: %s; what it prints shows\n  %s", results[0].Fault, try)}
+}
+
+// early plays runs before the rest.
+func (s *sweeper) early(cmd *cobra.Command, runs []campaign.Run) ([]*campaign.Result, error) {
+	done := s.session.Done()
+	results, err := s.session.Do(cmd.Context(), runs, nil)
+	if err != nil {
+		s.begun = true // some may have been played
+		return nil, s.interrupted(cmd, err)
+	}
+	s.before += s.session.Done() - done
+	return results, nil
 }

@@ -114,9 +114,10 @@ func (s *sweeper) play(cmd *cobra.Command, cases []sweep.Case) error {
 	if err != nil {
 		return s.interrupted(cmd, err)
 	}
-	if played > 0 {
+	if played += s.before; played > 0 {
 		fmt.Fprintf(cmd.ErrOrStderr(), "%d of %d runs played, %.3g a second\n", played, len(cases), rate)
 	}
+	s.before = 0
 	return nil
 }
 

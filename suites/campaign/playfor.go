@@ -20,7 +20,9 @@ func PlayFor(in io.Reader, out io.Writer) error {
 	if first.Player == nil {
 		return fmt.Errorf("campaign: found no player in the first line on standard input")
 	}
-	onecore.Keep(first.Place)
+	if first.Place != anyCore {
+		onecore.Keep(first.Place)
+	}
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	runs := make(chan json.RawMessage)

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os/exec"
+	"runtime"
 	"strings"
 	"syscall"
 	"time"
@@ -15,8 +16,9 @@ import (
 	"kilter/suites/onecore"
 )
 
-// Processes play runs as one Player does, but each in a process of its own, on one core with its controller: two runs in one process
-// wait for each other, and one that took its process down would take the others along.
+// Processes play runs as one Player does, but each in a process of its own: two runs in one process wait for each other, and one that
+// took its process down would take the others along. Where there are as many as cores, each keeps to one core with its controller;
+// where there are fewer, somebody wants cores for something else, such as a controller that computes on several.
 type Processes struct {
 	player *Player
 	idle   chan *process
@@ -24,7 +26,7 @@ type Processes struct {
 
 // process is this program as PlayFor. It is started for its first run, and plays one at a time.
 type process struct {
-	place   int       // of its core
+	place   int       // of its core; anyCore
 	command *exec.Cmd // nil while there is none
 	end     context.CancelFunc
 	runs    io.Writer
@@ -35,8 +37,11 @@ type process struct {
 // toldFirst is what a process is told before its first run.
 type toldFirst struct {
 	Player *Player
-	Place  int // of its core
+	Place  int // of its core; anyCore
 }
+
+// anyCore stands for no core in particular.
+const anyCore = -1
 
 // answer is what a run came to.
 type answer struct {
@@ -47,8 +52,13 @@ type answer struct {
 // NewProcesses lets so many runs be played at once. Close ends them.
 func NewProcesses(p *Player, slots int) *Processes {
 	s := &Processes{player: p, idle: make(chan *process, slots)}
+	first := onecore.Here()
 	for i := range slots {
-		s.idle <- &process{place: onecore.Here() + i}
+		place := anyCore
+		if slots >= runtime.NumCPU() {
+			place = first + i
+		}
+		s.idle <- &process{place: place}
 	}
 	return s
 }

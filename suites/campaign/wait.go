@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"kilter/suites/queue"
+	"kilter/suites/verdict"
 )
 
 const (
@@ -53,7 +54,7 @@ func (s *Session) tellMissing(b *batch) {
 			continue
 		}
 		told[need] = true
-		s.note(fmt.Sprintf("nobody is there to play these runs; they need %s; there is %s", need, offered(present)))
+		s.note(fmt.Sprintf("nobody is there to play these runs; they need %s. Here: %s", need, offered(present)))
 	}
 }
 
@@ -75,7 +76,7 @@ func offered(present []queue.Presence) string {
 	}
 	var parts []string
 	for _, kind := range kinds[:min(len(kinds), mostOffers)] {
-		parts = append(parts, fmt.Sprintf("%d x [%.300q]", count[kind], kind))
+		parts = append(parts, fmt.Sprintf("%s for %.300q", verdict.Counted(count[kind], "worker"), kind))
 	}
 	return strings.Join(parts, ", ")
 }

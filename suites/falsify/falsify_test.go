@@ -238,6 +238,20 @@ var _ = Describe("looking for a case that breaks a controller", func() {
 		Expect(h.Cases).To(BeEmpty())
 	})
 
+	It("searches no controller that is gone in the scenario as it stands", func() {
+		played := 0
+		_, err := falsify.Find(ctx, problem(ranges), func(_ context.Context, runs []campaign.Run, _ func(int, *campaign.Result)) ([]*campaign.Result, error) {
+			results := make([]*campaign.Result, len(runs))
+			for i := range runs {
+				results[i] = &campaign.Result{FaultKind: verdict.ControllerNeverCame, Fault: "it ended before it began"}
+			}
+			played += len(runs)
+			return results, nil
+		}, falsify.Options{Budget: 60, Seed: 1, Method: falsify.Adaptive})
+		Expect(err).To(And(BeAssignableToTypeOf(&falsify.Absence{}), MatchError("it ended before it began")))
+		Expect(played).To(Equal(2), "once, and once more")
+	})
+
 	It("does not believe in a death that it saw once alone", func() {
 		seen := map[string]bool{}
 		once := func(_ context.Context, runs []campaign.Run, _ func(int, *campaign.Result)) ([]*campaign.Result, error) {

@@ -52,7 +52,13 @@ type Hunt struct {
 	Cases    []*Counterexample
 }
 
-// Find looks for cases in which the controller fails. Where the context ends first the hunt so far comes with its error.
+// Absence says that the controller never came, or died, in the scenario as it stands, so that there is nothing to search.
+type Absence struct{ Result *campaign.Result }
+
+func (a *Absence) Error() string { return a.Result.Fault }
+
+// Find looks for cases in which the controller fails. Where the context ends first the hunt so far comes with its error. The
+// error is an Absence where there is nobody to put to the test.
 func Find(ctx context.Context, p *Problem, play Play, opt Options) (*Hunt, error) {
 	h := &Hunt{Options: opt, Problem: p}
 	count := &counting{only: p.Criterion, not: map[string]bool{}}
@@ -153,6 +159,9 @@ func (h *Hunt) try(ctx context.Context, play Play, count *counting, batch [][]fl
 		t := &trials[places[k]]
 		t.Result, t.Margin = r, count.weigh(r)
 	}
+	if len(h.Trials) == 0 && isGone(trials[0].Result) {
+		return nil, &Absence{trials[0].Result}
+	}
 	h.Trials = append(h.Trials, trials...)
 	return trials, nil
 }
@@ -163,7 +172,7 @@ func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*ca
 	var again []campaign.Run
 	var places []int
 	for k, r := range results {
-		if r.FaultKind == verdict.ControllerDied || r.FaultKind == verdict.ControllerNeverCame {
+		if isGone(r) {
 			run := runs[k]
 			run.Name += " once more" // a run of another name is another run
 			again, places = append(again, run), append(places, k)
@@ -177,6 +186,11 @@ func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*ca
 		results[places[i]] = r
 	}
 	return err
+}
+
+// isGone says whether a controller never came, or died.
+func isGone(r *campaign.Result) bool {
+	return r != nil && (r.FaultKind == verdict.ControllerDied || r.FaultKind == verdict.ControllerNeverCame)
 }
 
 // Least is the trial of the least share, nil where none was judged.

@@ -16,21 +16,23 @@ const standBack = 10
 // longer for it. But it also frees what a long call keeps, such as one that waits for a process; so it is for a run that
 // lasts, some time after its controller was started. Where the system lets no thread come forward again, it stays back.
 func Hush(after time.Duration) (release func()) {
-	wait := time.AfterFunc(after, func() { setNice(standBack) })
-	return func() {
-		if !wait.Stop() {
-			setNice(0)
-		}
-	}
-}
-
-// setNice sets the monitor's nice value, where the system permits it. The monitor is the thread that Go starts before any other (main
-// in runtime/proc.go), and so the one whose number follows the first's. Were it another, that one would only be slower.
-func setNice(value int) {
 	list := threads()
 	first := slices.Index(list, os.Getpid())
 	if first < 0 {
-		return
+		return func() {}
 	}
-	_ = unix.Setpriority(unix.PRIO_PROCESS, list[(first+1)%len(list)], value)
+	// Go starts the monitor before any other thread (main in runtime/proc.go): its number follows the first's. Were it another, that one
+	// would only be slower.
+	monitor := list[(first+1)%len(list)]
+	raw, err := unix.Getpriority(unix.PRIO_PROCESS, monitor)
+	before := 20 - raw // getpriority(2): the system call returns 20 less the nice value
+	if err != nil || before >= standBack {
+		return func() {}
+	}
+	wait := time.AfterFunc(after, func() { _ = unix.Setpriority(unix.PRIO_PROCESS, monitor, standBack) })
+	return func() {
+		if !wait.Stop() {
+			_ = unix.Setpriority(unix.PRIO_PROCESS, monitor, before)
+		}
+	}
 }

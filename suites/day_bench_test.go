@@ -65,14 +65,16 @@ func poller(words []string) error {
 
 // pollFor polls until the day is over.
 func pollFor(bench emulator.File, requests int, registers uint16) error {
-	south, err := dialled(bench, "south")
+	south, hangUp, err := dialled(bench, "south")
 	if err != nil {
 		return err
 	}
-	clock, err := dialled(bench, "")
+	defer hangUp()
+	clock, hangUp, err := dialled(bench, "")
 	if err != nil {
 		return err
 	}
+	defer hangUp()
 	wait := binary.BigEndian.AppendUint32(nil, 10_000)
 	for {
 		for i := range requests {
@@ -105,7 +107,7 @@ func playDay(b *testing.B, requests int, c suites.Controller) {
 }
 
 // dialled connects to a device, or to the clock where none is named.
-func dialled(bench emulator.File, name string) (goburrow.Client, error) {
+func dialled(bench emulator.File, name string) (client goburrow.Client, hangUp func() error, err error) {
 	address, unit := bench.Clock.Address, bench.Clock.Unit
 	for _, d := range bench.Devices {
 		if d.Name == name {
@@ -114,5 +116,5 @@ func dialled(bench emulator.File, name string) (goburrow.Client, error) {
 	}
 	h := goburrow.NewTCPClientHandler(address)
 	h.SlaveId, h.Timeout = unit, 30*time.Second
-	return goburrow.NewClient(h), h.Connect()
+	return goburrow.NewClient(h), h.Close, h.Connect()
 }

@@ -30,6 +30,9 @@ func TestMain(m *testing.M) {
 				panic(err)
 			}
 			return
+		case "parent":
+			parent(os.Args[2])
+			return
 		case "frail":
 			frail(os.Args[2])
 			return

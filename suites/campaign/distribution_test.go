@@ -111,7 +111,7 @@ func (f *field) child(place int, args ...string) (*exec.Cmd, io.Reader) {
 	words := append(f.in(place), append([]string{self}, args...)...)
 	cmd := exec.Command(words[0], words[1:]...)
 	cmd.Stderr = GinkgoWriter
-	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // so that a controller that a worker has started dies with it
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // what the words before it have begun dies with it
 	out, err := cmd.StdoutPipe()
 	Expect(err).NotTo(HaveOccurred())
 	Expect(cmd.Start()).To(Succeed())

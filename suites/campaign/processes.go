@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"os/exec"
 	"runtime"
 	"strings"
@@ -16,8 +17,8 @@ import (
 	"kilter/suites/onecore"
 )
 
-// Processes play runs as one Player does, but each in a process of its own: two runs in one process wait for each other, and one that
-// took its process down would take the others along. Where there are as many as cores, each keeps to one core with its controller;
+// Processes play runs as one Player does, but in a process for each that is played at a time: two runs in one process wait for each
+// other, and one that took its process down would take the others along. Where there are as many as cores, each keeps to one core with its controller;
 // where there are fewer, somebody wants cores for something else, such as a controller that computes on several.
 type Processes struct {
 	player *Player
@@ -63,7 +64,8 @@ func NewProcesses(p *Player, slots int) *Processes {
 	return s
 }
 
-// Work is Player.Work in a process of its own. A run whose process dies is played once more; when that dies too the error says so.
+// Work is Player.Work in a process of its own. A run whose process dies, or cannot be started, is played once more after a while; when
+// that fails too the error says so.
 func (s *Processes) Work(ctx context.Context, body []byte) ([]byte, error) {
 	line, err := json.Marshal(json.RawMessage(body))
 	if err != nil {
@@ -78,7 +80,12 @@ func (s *Processes) Work(ctx context.Context, body []byte) ([]byte, error) {
 	defer func() { s.idle <- p }()
 	result, err := p.work(ctx, s.player, line)
 	if died := (*deathError)(nil); errors.As(err, &died) {
-		result, err = p.work(ctx, s.player, line)
+		select {
+		case <-time.After(beforeAnother):
+			result, err = p.work(ctx, s.player, line)
+		case <-ctx.Done():
+			err = ctx.Err()
+		}
 	}
 	return result, err
 }
@@ -97,6 +104,8 @@ type deathError struct {
 	said string
 }
 
+func (e *deathError) Unwrap() error { return e.how }
+
 func (e *deathError) Error() string {
 	text := fmt.Sprintf("the process that played it ended before it did: %v", e.how)
 	if e.said != "" {
@@ -112,7 +121,7 @@ func (p *process) work(ctx context.Context, player *Player, line []byte) ([]byte
 	}
 	if p.command == nil {
 		if err := p.start(player); err != nil {
-			return nil, fmt.Errorf("campaign: a process that plays runs: %w", err)
+			return nil, err
 		}
 	}
 	there := context.AfterFunc(ctx, p.end)
@@ -123,14 +132,11 @@ func (p *process) work(ctx context.Context, player *Player, line []byte) ([]byte
 	}
 	cut := !there()
 	if err != nil || cut {
-		how := p.stop()
-		if how == nil {
-			how = err
-		}
+		died := p.bury(err)
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		return nil, &deathError{how, p.said.firstLine()}
+		return nil, died
 	}
 	if a.Error != "" {
 		return nil, errors.New(a.Error)
@@ -138,30 +144,48 @@ func (p *process) work(ctx context.Context, player *Player, line []byte) ([]byte
 	return a.Result, nil
 }
 
+// bury ends a process that does not go on, and says why.
+func (p *process) bury(seen error) *deathError {
+	how := p.stop()
+	if how == nil {
+		how = seen
+	}
+	return &deathError{how, p.said.firstLine()}
+}
+
+// beforeAnother is how long a slot waits after a process has died: a machine on which none can live answers few runs with errors.
+const beforeAnother = time.Second
+
 // leave is how long a process may take to end its controller and itself before it is killed.
 const leave = 20 * time.Second
 
-// start begins the process.
+// itself is this very program, whatever has been put in its place meanwhile, on a system that has it: proc(5).
+const itself = "/proc/self/exe"
+
+// start begins the process. Its error is a deathError.
 func (p *process) start(player *Player) error {
 	ctx, end := context.WithCancel(context.Background())
 	c := exec.CommandContext(ctx, player.Self[0], append(player.Self[1:len(player.Self):len(player.Self)], "player")...)
 	c.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // what interrupts this process from a terminal lets that one end in order
+	if _, err := os.Stat(itself); err == nil {
+		c.Path = itself
+	}
 	p.said = words{}
 	c.Stderr = &p.said
 	runs, err := c.StdinPipe()
 	if err != nil {
 		end()
-		return err
+		return &deathError{how: err}
 	}
 	answers, err := c.StdoutPipe()
 	if err != nil {
 		end()
-		return err
+		return &deathError{how: err}
 	}
 	c.Cancel, c.WaitDelay = runs.Close, leave // it ends when no more runs can come
 	if err := c.Start(); err != nil {
 		end()
-		return err
+		return &deathError{how: err}
 	}
 	p.command, p.end, p.runs, p.answers = c, end, runs, json.NewDecoder(answers)
 	first, err := json.Marshal(toldFirst{player, p.place})
@@ -169,9 +193,9 @@ func (p *process) start(player *Player) error {
 		_, err = runs.Write(append(first, '\n'))
 	}
 	if err != nil {
-		_ = p.stop()
+		return p.bury(err)
 	}
-	return err
+	return nil
 }
 
 // stop ends the process, and returns how it ended.

@@ -1,10 +1,13 @@
 package campaign_test
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"time"
@@ -39,6 +42,21 @@ func frail(lives string) {
 	}
 	fmt.Fprintf(os.Stderr, "fell over\nand more\n")
 	os.Exit(9)
+}
+
+// parent is this test binary as one that has a run played which comes on standard input.
+func parent(command string) {
+	body, err := io.ReadAll(os.Stdin)
+	if err != nil {
+		panic(err)
+	}
+	self, err := os.Executable()
+	if err != nil {
+		panic(err)
+	}
+	s := campaign.NewProcesses(&campaign.Player{Self: []string{self}, Allowed: []string{command}, Own: true}, 1)
+	_, err = s.Work(context.Background(), body)
+	panic(err)
 }
 
 var _ = Describe("runs in processes of their own", func() {
@@ -114,6 +132,20 @@ var _ = Describe("runs in processes of their own", func() {
 		expectGone(pid)
 		_, err = s.Work(within(), body(run("calm-start", campaign.Controller{Policy: "none"})))
 		Expect(err).NotTo(HaveOccurred(), "and the slot plays on")
+	})
+
+	It("leave no controller where the process that wanted them is killed", func() {
+		note := filepath.Join(GinkgoT().TempDir(), "pid")
+		self, err := os.Executable()
+		Expect(err).NotTo(HaveOccurred())
+		cmd := exec.Command(self, "parent", self+" linger "+note)
+		cmd.Stderr = GinkgoWriter
+		cmd.Stdin = bytes.NewReader(body(run("calm-start", campaign.Controller{Command: self + " linger " + note})))
+		Expect(cmd.Start()).To(Succeed())
+		pid := waitForPID(note)
+		Expect(cmd.Process.Kill()).To(Succeed())
+		_ = cmd.Wait()
+		expectGone(pid)
 	})
 
 	DescribeTable("refuses to play for nobody", func(in, says string) {

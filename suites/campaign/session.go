@@ -26,7 +26,7 @@ type Session struct {
 
 // Options tune a session.
 type Options struct {
-	// Slots is how many runs are played at once, each in a process of its own; 0 leaves all to workers elsewhere.
+	// Slots is how many runs are played at once, for each a process; 0 leaves all to workers elsewhere.
 	Slots int
 	// Player plays them.
 	Player *Player

@@ -29,10 +29,20 @@ func Hush(after time.Duration) (release func()) {
 	if err != nil || before >= standBack {
 		return func() {}
 	}
-	wait := time.AfterFunc(after, func() { _ = unix.Setpriority(unix.PRIO_PROCESS, monitor, standBack) })
+	hushed := make(chan struct{})
+	wait := time.AfterFunc(after, func() {
+		_ = unix.Setpriority(unix.PRIO_PROCESS, monitor, standBack)
+		close(hushed)
+	})
 	return func() {
-		if !wait.Stop() {
-			_ = unix.Setpriority(unix.PRIO_PROCESS, monitor, before)
+		if wait.Stop() {
+			return
+		}
+		<-hushed
+		for _, id := range threads() { // the monitor, and those that it began meanwhile
+			if raw, err := unix.Getpriority(unix.PRIO_PROCESS, id); err == nil && raw == 20-standBack {
+				_ = unix.Setpriority(unix.PRIO_PROCESS, id, before)
+			}
 		}
 	}
 }

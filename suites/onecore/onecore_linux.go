@@ -35,8 +35,10 @@ func Keep(place int) (release func()) {
 	}
 	var one unix.CPUSet
 	one.Set(list[place%len(list)])
+	if !bind(&one) {
+		return func() {}
+	}
 	threads := runtime.GOMAXPROCS(1)
-	bind(&one)
 	return func() {
 		bind(&before)
 		runtime.GOMAXPROCS(threads)
@@ -57,9 +59,9 @@ func cores() (list []int) {
 	return list
 }
 
-// bind lets every thread of this process run on those cores only. A new thread is bound as the one that began it, so that it looks
+// bind lets every thread of this process run on those cores only, and says whether the system has let it. A new thread is bound as the one that began it, so that it looks
 // until it finds none that is new.
-func bind(to *unix.CPUSet) {
+func bind(to *unix.CPUSet) (done bool) {
 	bound := map[int]bool{}
 	for fresh := true; fresh; {
 		fresh = false
@@ -68,9 +70,12 @@ func bind(to *unix.CPUSet) {
 				continue
 			}
 			bound[id], fresh = true, true
-			_ = unix.SchedSetaffinity(id, to) // of a thread that has ended meanwhile
+			if unix.SchedSetaffinity(id, to) == nil { // not so for a thread that has ended meanwhile
+				done = true
+			}
 		}
 	}
+	return done
 }
 
 // threads are the numbers of this process's threads, in order.

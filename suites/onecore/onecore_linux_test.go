@@ -100,7 +100,10 @@ var _ = Describe("a process that is kept to one core", Serial, func() {
 		release()
 		Expect(nices()).To(HaveEach(own))
 		release = onecore.Hush(0)
-		DeferCleanup(release)
 		Eventually(func() []string { return slices.DeleteFunc(nices(), func(s string) bool { return s == own }) }).Should(Equal([]string{"10"}))
+		release()
+		if os.Geteuid() == 0 { // others may not come forward again
+			Expect(nices()).To(HaveEach(own))
+		}
 	})
 })

@@ -32,7 +32,8 @@ type falsifier struct {
 	out        string
 	resume     bool
 
-	begun   bool   // there is something in the folder to go on with
+	made    bool   // the folder was not there before
+	begun   bool   // there is something in it to go on with
 	name    string // the scenario, as it was given
 	problem *falsify.Problem
 }
@@ -120,12 +121,15 @@ func (f *falsifier) run(cmd *cobra.Command, names []string) error {
 	interrupted := cmd.Context().Err() != nil
 	absent := (*falsify.Absence)(nil)
 	if f.begun = !errors.As(err, &absent); !f.begun {
+		if err := session.Forget(cmd.Context(), absent.Runs...); err != nil { // it may be there the next time
+			return err
+		}
 		return coded{verdict.ExitControllerGone, fmt.Errorf("%s as it stands: %s; what the controller prints shows\n  %s", f.name, absent, f.check(f.name))}
 	}
 	if err != nil && !interrupted {
 		return err
 	}
-	if err := f.keep(cmd.Context(), hunt, player, interrupted); err != nil {
+	if interrupted, err = f.keep(cmd.Context(), hunt, player, interrupted); err != nil {
 		return err
 	}
 	if interrupted {
@@ -200,22 +204,24 @@ func (f *falsifier) hunt(cmd *cobra.Command, session *campaign.Session) (*falsif
 	return falsify.Find(cmd.Context(), f.problem, session.Do, f.opt)
 }
 
-// keep writes the folder. Each counterexample is played once more from its file before anybody is told that it fails.
-func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.Player, interrupted bool) error {
+// keep writes the folder. Each counterexample is played once more from its file before anybody is told that it fails; now says whether
+// that was interrupted, if the search was not already.
+func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.Player, interrupted bool) (now bool, err error) {
 	for i, c := range h.Cases {
 		path := filepath.Join(f.out, falsify.CaseFile(i))
 		if err := suites.WriteWhole(path, c.Scenario); err != nil {
-			return err
+			return interrupted, err
 		}
 		if interrupted {
 			continue
 		}
 		sc, err := scenarios.LoadScenario(path)
 		if err != nil {
-			return err
+			return false, err
 		}
-		if err := c.Confirm(ctx, f.problem, sc, player.Play); err != nil {
-			return err
+		err = c.Confirm(ctx, f.problem, sc, player.Play)
+		if interrupted = ctx.Err() != nil; err != nil && !interrupted {
+			return false, err
 		}
 	}
 	file := h.File(f.name)
@@ -226,13 +232,13 @@ func (f *falsifier) keep(ctx context.Context, h *falsify.Hunt, player *campaign.
 	}{{summaryFile, file.Write}, {"runs.csv", h.WriteRuns}, {"falsify.html", file.Page(h, f.see)}} {
 		var text bytes.Buffer
 		if err := out.write(&text); err != nil {
-			return err
+			return interrupted, err
 		}
 		if err := suites.WriteWhole(filepath.Join(f.out, out.name), text.Bytes()); err != nil {
-			return err
+			return interrupted, err
 		}
 	}
-	return nil
+	return interrupted, f.forgetCases(len(h.Cases))
 }
 
 // see is the command that shows a case failing.

@@ -6,7 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
+	"strings"
 
 	"kilter/suites/falsify"
 )
@@ -19,12 +19,14 @@ func (f *falsifier) folder() error {
 	if f.out == "" {
 		var err error
 		f.out, err = runFolder("")
+		f.made = true
 		return err
 	}
 	list, err := os.ReadDir(f.out)
 	missing := errors.Is(err, os.ErrNotExist)
 	switch {
 	case !f.resume && (missing || err == nil && len(list) == 0):
+		f.made = missing
 		f.out, err = runFolder(f.out)
 		return err
 	case f.resume && (missing || err == nil && !searched(list)):
@@ -36,7 +38,12 @@ func (f *falsifier) folder() error {
 	case !f.resume:
 		return fmt.Errorf("--out %s: a search is in this folder; go on with it by --resume, or give an empty or a new one", f.out)
 	}
-	for i := 0; ; i++ { // what is found is written anew
+	return nil
+}
+
+// forgetCases drops the counterexamples of an earlier search in the folder, behind so many that are new.
+func (f *falsifier) forgetCases(n int) error {
+	for i := n; ; i++ {
 		if err := os.Remove(filepath.Join(f.out, falsify.CaseFile(i))); errors.Is(err, os.ErrNotExist) {
 			return nil
 		} else if err != nil {
@@ -51,13 +58,23 @@ func (f *falsifier) abandon() {
 		return
 	}
 	os.RemoveAll(filepath.Join(f.out, queueFolder))
-	os.Remove(f.out)
+	if f.made {
+		os.Remove(f.out)
+	}
 }
 
-// searched says whether a folder's entries are a search's. One that was killed has left its queue alone, or nothing.
+// searched says whether a folder's entries are a search's. One that was killed has left nothing, or its queue, with cases that it found.
 func searched(list []fs.DirEntry) bool {
-	is := func(name string) bool {
-		return slices.ContainsFunc(list, func(e fs.DirEntry) bool { return e.Name() == name })
+	queue, others := false, 0
+	for _, e := range list {
+		switch {
+		case e.Name() == summaryFile:
+			return true
+		case e.Name() == queueFolder:
+			queue = true
+		case !strings.HasPrefix(e.Name(), "counterexample-"):
+			others++
+		}
 	}
-	return is(summaryFile) || len(list) == 0 || len(list) == 1 && is(queueFolder)
+	return len(list) == 0 || queue && others == 0
 }

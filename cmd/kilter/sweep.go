@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -235,10 +236,11 @@ func (s *sweeper) findGoals(cmd *cobra.Command, first []sweep.Case) ([]sweep.Goa
 // hear plays the first run of the first setting, of the last and of one between. A controller that comes in none of them would let
 // all the others wait for it as well.
 func (s *sweeper) hear(cmd *cobra.Command, first []sweep.Case) error {
-	each := len(first) / len(s.plan.Points)
+	last := len(s.plan.Points) - 1
 	var runs []campaign.Run
-	for _, point := range []int{0, (len(s.plan.Points) - 1) / 2, len(s.plan.Points) - 1} {
-		runs = append(runs, first[point*each].Run)
+	for _, point := range []int{0, last / 2, last} {
+		i := slices.IndexFunc(first, func(c sweep.Case) bool { return c.Point == point })
+		runs = append(runs, first[i].Run)
 	}
 	results, err := s.early(cmd, runs)
 	if err != nil {
@@ -249,11 +251,12 @@ func (s *sweeper) hear(cmd *cobra.Command, first []sweep.Case) error {
 			return nil
 		}
 	}
-	try, err := s.command(first[0].Point)
+	environment, words, err := contestantWords(&runs[0].Controller)
 	if err != nil {
 		return err
 	}
-	return coded{verdict.ExitControllerGone, fmt.Errorf("in none of the first runs the controller came: %s; what it prints shows\n  %s", results[0].Fault, try)}
+	try := slices.Concat(environment, []string{"kilter", "check", quote(s.plan.Stories[0].Given)}, words)
+	return coded{verdict.ExitControllerGone, fmt.Errorf("in none of the first runs the controller came: %s; what it prints shows\n  %s", results[0].Fault, strings.Join(try, " "))}
 }
 
 // early plays runs before the rest.

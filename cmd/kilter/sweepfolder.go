@@ -114,8 +114,12 @@ func (s *sweeper) play(cmd *cobra.Command, cases []sweep.Case) error {
 	if err != nil {
 		return s.interrupted(cmd, err)
 	}
+	told := ""
+	if played > 0 {
+		told = fmt.Sprintf(", %.3g a second", rate)
+	}
 	if played += s.before; played > 0 {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%d of %d runs played, %.3g a second\n", played, len(cases), rate)
+		fmt.Fprintf(cmd.ErrOrStderr(), "%d of %d runs played%s\n", played, len(cases), told)
 	}
 	s.before = 0
 	return nil

@@ -137,6 +137,23 @@ func (s *Session) Known(r *Run) (*Result, error) {
 	return read(known, r.Name)
 }
 
+// Forget drops the results of runs: they are played again when they are asked for.
+func (s *Session) Forget(ctx context.Context, runs ...Run) error {
+	for i := range runs {
+		key, err := runs[i].Key()
+		if err != nil {
+			return err
+		}
+		if err := s.queue.Forget(ctx, s.name, key); err != nil {
+			return err
+		}
+		s.mutex.Lock()
+		delete(s.results, key)
+		s.mutex.Unlock()
+	}
+	return nil
+}
+
 // Workers are those heard of within the last seconds, whatever they can play: here and elsewhere.
 func (s *Session) Workers() []queue.Presence { return s.present() }
 

@@ -53,7 +53,10 @@ type Hunt struct {
 }
 
 // Absence says that the controller never came, or died, in the scenario as it stands, so that there is nothing to search.
-type Absence struct{ Result *campaign.Result }
+type Absence struct {
+	Result *campaign.Result
+	Runs   []campaign.Run // in which it was missed
+}
 
 func (a *Absence) Error() string { return a.Result.Fault }
 
@@ -152,7 +155,8 @@ func (h *Hunt) try(ctx context.Context, play Play, count *counting, batch [][]fl
 	if err != nil {
 		return nil, err
 	}
-	if err := onceMore(ctx, play, runs, results); err != nil {
+	again, err := onceMore(ctx, play, runs, results)
+	if err != nil {
 		return nil, err
 	}
 	for k, r := range results {
@@ -160,16 +164,15 @@ func (h *Hunt) try(ctx context.Context, play Play, count *counting, batch [][]fl
 		t.Result, t.Margin = r, count.weigh(r)
 	}
 	if len(h.Trials) == 0 && isGone(trials[0].Result) {
-		return nil, &Absence{trials[0].Result}
+		return nil, &Absence{trials[0].Result, append(runs[:1:1], again...)}
 	}
 	h.Trials = append(h.Trials, trials...)
 	return trials, nil
 }
 
 // onceMore plays runs again in which the controller died or never came: on a busy machine it may have been out of patience alone. The
-// second result counts.
-func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*campaign.Result) error {
-	var again []campaign.Run
+// second result counts. It returns what was played again.
+func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*campaign.Result) (again []campaign.Run, err error) {
 	var places []int
 	for k, r := range results {
 		if isGone(r) {
@@ -179,13 +182,13 @@ func onceMore(ctx context.Context, play Play, runs []campaign.Run, results []*ca
 		}
 	}
 	if again == nil {
-		return nil
+		return nil, nil
 	}
 	second, err := play(ctx, again, nil)
 	for i, r := range second {
 		results[places[i]] = r
 	}
-	return err
+	return again, err
 }
 
 // isGone says whether a controller never came, or died.

@@ -52,15 +52,19 @@ func (c *contestant) settle(cmd *cobra.Command) (campaign.Controller, error) {
 	return campaign.Controller{Command: c.command, InLines: c.speaks == "lines"}, nil
 }
 
-// contestantWords repeats a controller with its settings filled in, for a command line: the environment stands before the command.
-func contestantWords(c *campaign.Controller) (environment, words []string, err error) {
+// checkLine is the command that plays scenarios with a controller, its settings filled in: its environment stands before all.
+func checkLine(c *campaign.Controller, scenarios ...string) (line []string, err error) {
 	filled, settings, err := c.Filled()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, s := range settings {
 		name, value, _ := strings.Cut(s, "=")
-		environment = append(environment, name+"="+quote(value))
+		line = append(line, name+"="+quote(value))
+	}
+	line = append(line, "kilter", "check")
+	for _, s := range scenarios {
+		line = append(line, quote(s))
 	}
 	for i, w := range filled {
 		filled[i] = quote(w)
@@ -69,11 +73,11 @@ func contestantWords(c *campaign.Controller) (environment, words []string, err e
 	if c.Command != "" {
 		flag = "--controller"
 	}
-	words = []string{flag, quote(strings.Join(filled, " "))}
+	line = append(line, flag, quote(strings.Join(filled, " ")))
 	if c.InLines {
-		words = append(words, "--speaks", "lines")
+		line = append(line, "--speaks", "lines")
 	}
-	return environment, words, nil
+	return line, nil
 }
 
 // checkPolicy says whether a controller of these words comes along.

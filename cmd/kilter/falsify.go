@@ -246,9 +246,9 @@ func (f *falsifier) see(i int) string { return f.check(filepath.Join(f.out, fals
 
 // check is the command that plays a scenario with the controller.
 func (f *falsifier) check(scenario string) string {
-	environment, words, err := contestantWords(&f.problem.Controller)
+	line, err := checkLine(&f.problem.Controller, scenario)
 	if err != nil {
 		return err.Error() // it was settled when the controller was read
 	}
-	return strings.Join(slices.Concat(environment, []string{"kilter", "check", quote(scenario)}, words), " ")
+	return strings.Join(line, " ")
 }

@@ -251,11 +251,10 @@ func (s *sweeper) hear(cmd *cobra.Command, first []sweep.Case) error {
 			return nil
 		}
 	}
-	environment, words, err := contestantWords(&runs[0].Controller)
+	try, err := checkLine(&runs[0].Controller, s.plan.Stories[0].Given)
 	if err != nil {
 		return err
 	}
-	try := slices.Concat(environment, []string{"kilter", "check", quote(s.plan.Stories[0].Given)}, words)
 	return coded{verdict.ExitControllerGone, fmt.Errorf("in none of the first runs the controller came: %s; what it prints shows\n  %s", results[0].Fault, strings.Join(try, " "))}
 }
 

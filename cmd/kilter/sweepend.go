@@ -78,19 +78,18 @@ func (s *sweeper) conclude(cmd *cobra.Command, goals []sweep.Goal) (*sweep.Summa
 // command plays a setting again. Places of the scenario that are varied need a file, which write puts into the folder.
 func (s *sweeper) command(point int) (string, error) {
 	controller, changed := s.plan.Setting(point)
-	before, words, err := contestantWords(&controller)
+	var scenarios []string
+	for _, story := range s.plan.Stories {
+		if changed {
+			scenarios = append(scenarios, s.file(storyFile(story)))
+		} else {
+			scenarios = append(scenarios, story.Given)
+		}
+	}
+	line, err := checkLine(&controller, scenarios...)
 	if err != nil {
 		return "", err
 	}
-	line := append(before, "kilter", "check")
-	for _, story := range s.plan.Stories {
-		if changed {
-			line = append(line, quote(s.file(storyFile(story))))
-		} else {
-			line = append(line, quote(story.Given))
-		}
-	}
-	line = append(line, words...)
 	if s.plan.Seeds > 1 {
 		line = append(line, "--seeds", fmt.Sprint(s.plan.Seeds))
 	}

@@ -43,12 +43,12 @@ func PlayFor(in io.Reader, out io.Writer) error {
 	}()
 	answers := json.NewEncoder(out)
 	for run := range runs {
-		var a answer
 		result, err := first.Player.Work(ctx, run)
 		if ctx.Err() != nil {
 			return nil
 		}
-		if a.Result = result; err != nil {
+		a := answer{Result: result}
+		if err != nil {
 			a = answer{Error: err.Error()}
 		}
 		if err := answers.Encode(a); err != nil {

@@ -18,8 +18,8 @@ import (
 )
 
 // Processes play runs as one Player does, but in a process for each that is played at a time: two runs in one process wait for each
-// other, and one that took its process down would take the others along. Where there are as many as cores, each keeps to one core with its controller;
-// where there are fewer, somebody wants cores for something else, such as a controller that computes on several.
+// other, and one that took its process down would take the others along. Where there are as many as cores, each keeps to one core
+// with its controller; where there are fewer, somebody wants cores for something else, such as a controller that computes on several.
 type Processes struct {
 	player *Player
 	idle   chan *process

@@ -16,7 +16,8 @@ func Here() int {
 	if _, _, failed := unix.RawSyscall(unix.SYS_GETCPU, uintptr(unsafe.Pointer(&cpu)), 0, 0); failed != 0 {
 		return 0
 	}
-	for place, core := range cores() {
+	_, list := cores()
+	for place, core := range list {
 		if core == int(cpu) {
 			return place
 		}
@@ -28,9 +29,8 @@ func Here() int {
 // may use, until release is called. One thread runs Go code meanwhile. It is for a process that plays one run at a time; where the
 // system refuses, nothing is changed.
 func Keep(place int) (release func()) {
-	var before unix.CPUSet
-	list := cores()
-	if len(list) < 2 || unix.SchedGetaffinity(0, &before) != nil {
+	before, list := cores()
+	if len(list) < 2 {
 		return func() {}
 	}
 	var one unix.CPUSet
@@ -45,22 +45,21 @@ func Keep(place int) (release func()) {
 	}
 }
 
-// cores are those that this process may use, in order.
-func cores() (list []int) {
-	var may unix.CPUSet
+// cores are those that this process may use, in order; none where the system does not tell.
+func cores() (may unix.CPUSet, list []int) {
 	if unix.SchedGetaffinity(0, &may) != nil {
-		return nil
+		return may, nil
 	}
 	for core := 0; len(list) < may.Count(); core++ {
 		if may.IsSet(core) {
 			list = append(list, core)
 		}
 	}
-	return list
+	return may, list
 }
 
-// bind lets every thread of this process run on those cores only, and says whether the system has let it. A new thread is bound as the one that began it, so that it looks
-// until it finds none that is new.
+// bind lets every thread of this process run on those cores only, and says whether the system has let it. A new thread is bound as
+// the one that began it, so that it looks until it finds none that is new.
 func bind(to *unix.CPUSet) (done bool) {
 	bound := map[int]bool{}
 	for fresh := true; fresh; {
